@@ -1,0 +1,1 @@
+"""What things are: the catalogue, what was asked for, what was computed. No file is read here."""

@@ -1,0 +1,415 @@
+"""A sealing system: its parts and every figure the engine works with. The engine has no defaults."""
+
+from decimal import Decimal
+from typing import Literal, get_args
+
+from pydantic import Field, model_validator
+
+from generator.model.scalars import (
+    Amount,
+    Count,
+    Day,
+    Mm,
+    MmOrZero,
+    Model,
+    Name,
+    Note,
+    PartNumber,
+    Slug,
+    Tag,
+    Window,
+    YesNo,
+    format_mm,
+    refuse,
+)
+
+Half = Literal["A", "B"]
+Shape = Literal["rectangular", "round"]
+FixingKind = Literal["welded", "sleeve", "plain-hole"]
+"""How a frame or seal is held. A later kind is a word here, its figures in ``Fixing``, its steps as data."""
+Material = Literal["steel", "stainless", "aluminium", "concrete", "masonry", "board"]
+FIXING_KINDS: tuple[str, ...] = get_args(FixingKind)
+
+
+class PeelLayers(Model):
+    """A bore that grows by a layer at a time: bore(k) = bore + layer · k for k layers peeled in all."""
+
+    bore: Mm
+    """Diameter of the bore with every layer in place, mm."""
+    layer: Mm
+    """How much the bore's diameter grows for one layer peeled from one half, mm."""
+    layers_per_half: Count
+    """Layers in each half."""
+    odd_layer: Half
+    """The half that gives one layer more when the number is odd."""
+    halves_differ_by: Count
+    """How many layers the halves may differ by: 0 allows even numbers only."""
+    gap: Window
+    """The gap between the halves, pressed on the cable by hand, before closing."""
+
+
+class PeelRow(Model):
+    """One row of a catalogue's table diameter -> layers. It rules where it stands."""
+
+    least: Mm
+    """Least diameter of this row, mm; it belongs to the row."""
+    most: Mm
+    """Most diameter of this row, mm; it belongs to the row."""
+    a: Count
+    """Layers to peel from half A."""
+    b: Count
+    """Layers to peel from half B."""
+    gap: Window
+    """The gap to expect in this row."""
+
+    @model_validator(mode="after")
+    def _ordered(self) -> "PeelRow":
+        if self.least > self.most:
+            raise refuse(
+                f"runs from {format_mm(self.least)} to {format_mm(self.most)}",
+                "least must not exceed most",
+                "swap the two, or mend the wrong one",
+            )
+        return self
+
+
+class PeelRule(Model):
+    """What both blocks and split seals say about peeling: a formula, or a table, which then rules."""
+
+    layers: PeelLayers | None = None
+    """The formula: bore, layer, layers per half, gap."""
+    table: tuple[PeelRow, ...] | None = None
+    """The catalogue's own table; where it is given it rules."""
+    not_round: MmOrZero | None = None
+    """Two readings across a cable may differ by this much, mm; more is not round enough."""
+
+    @model_validator(mode="after")
+    def _has_rule(self) -> "PeelRule":
+        if self.layers is None and not self.table:
+            raise refuse(
+                "says nothing about peeling", "a bore needs its formula or its table", "add layers: or table:"
+            )
+        return self
+
+
+class Block(PeelRule):
+    """A square block in two halves around one cable."""
+
+    size: Mm
+    """Side of the square, mm."""
+    plug: YesNo
+    """yes when the centre can stay in place, so that the block serves as a spare."""
+    pipes: YesNo = False
+    """yes when the catalogue allows pipes in it."""
+    bonds: YesNo = False
+    """yes when it can bond or seal a braid or screen."""
+
+
+class Filler(Model):
+    """A solid square block."""
+
+    size: Mm
+    """Side of the square, mm."""
+
+
+class RowPlate(Model):
+    """A plate that lies between rows."""
+
+    length: Mm
+    """Length: the width of the bays it fits, mm."""
+    thickness: Mm
+    """Thickness, mm."""
+
+
+class Tightening(Model):
+    """How something is tightened, and what the reading must be when it is closed."""
+
+    bolts: Count = Field(ge=1)
+    """How many bolts or screws."""
+    thread: Tag
+    """Thread, such as M10."""
+    key: Mm
+    """Key size across flats, mm."""
+    order: Literal["in-turn", "crosswise"]
+    """in-turn: one after the other and again; crosswise: opposite pairs."""
+    rounds: Count = Field(ge=1)
+    """In how many rounds."""
+    turns_each_round: Amount | None = None
+    """Turns per bolt in one round, counted from first resistance."""
+    torque_nm: Amount | None = None
+    """Torque of the last round, N·m, where the system is closed to a torque."""
+    protrusion: Window | None = None
+    """Thread past the nut when closed, mm, where the system is closed to a position."""
+    settle_minutes: Count | None = None
+    """After how many minutes the reading is repeated."""
+
+    @model_validator(mode="after")
+    def _has_end(self) -> "Tightening":
+        if self.torque_nm is None and self.protrusion is None:
+            raise refuse(
+                "does not say when it is closed",
+                "a crew needs a torque or a protrusion to stop at",
+                "add torque_nm: or protrusion:",
+            )
+        return self
+
+
+class ClampingUnit(Model):
+    """The unit that closes a bay."""
+
+    width: Mm
+    """The width of the bays it fits, mm."""
+    height: Mm
+    """Nominal height it takes in the bay, mm."""
+    tightening: Tightening
+    """How it is closed."""
+
+
+class Bay(Model):
+    """A rectangular space of a frame that blocks fill."""
+
+    width: Mm
+    """Clear width, mm."""
+    height: Mm
+    """Clear height, mm."""
+    x: MmOrZero
+    """Left edge of the bay from the left edge of the frame, mm, seen from the working side."""
+    y: MmOrZero
+    """Lower edge of the bay from the lower edge of the frame, mm."""
+    row_plate: PartNumber
+    """The row plate that lies between rows."""
+    plate_under_unit: YesNo
+    """yes when one more row plate lies under the clamping unit."""
+    clamping_unit: PartNumber
+    """The clamping unit that closes it."""
+    stacking: YesNo
+    """yes when smaller blocks may be stacked in a column to the height of their row."""
+
+
+class Opening(Model):
+    """The hole in the wall: width and height, or a diameter, with its tolerance."""
+
+    width: Mm | None = None
+    """Width, mm."""
+    height: Mm | None = None
+    """Height, mm."""
+    diameter: Mm | None = None
+    """Diameter of a round opening, mm."""
+    plus: MmOrZero
+    """How much larger it may be, mm."""
+    minus: MmOrZero
+    """How much smaller it may be, mm."""
+    corner_radius: MmOrZero | None = None
+    """Radius of the corners of a rectangular opening, mm."""
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> "Opening":
+        if (self.diameter is None) == (self.width is None) or (self.width is None) != (self.height is None):
+            raise refuse(
+                "has no clear shape",
+                "an opening has a width and a height, or a diameter",
+                "give width: and height:, or diameter: alone",
+            )
+        return self
+
+
+class Weld(Model):
+    """How a frame is welded in."""
+
+    leg: Mm
+    """Leg length of the fillet, mm."""
+    sides: Literal["working side", "far side", "both sides"]
+    """Where the weld runs."""
+    run: Name
+    """How it runs, such as 'continuous, all round'."""
+    bay_deviation: MmOrZero
+    """How much the bay may differ from its size after welding, mm, measured at three places."""
+    cool_to_c: Count
+    """Blocks go in only when the frame is no warmer than this, °C."""
+
+
+class Fixing(Model):
+    """How a frame or a split seal is held in the wall. What a kind does not use is left out."""
+
+    opening: Opening | None = None
+    """The opening; left out where a sleeve says it."""
+    plate: Window | None = None
+    """Thickness of the wall it fits, mm; left out where a sleeve says it."""
+    materials: tuple[Material, ...] = ()
+    """Walls it fits; empty where a sleeve says it."""
+    sleeve: PartNumber | None = None
+    """The sleeve that holds it."""
+    weld: Weld | None = None
+    """The weld that holds it."""
+    tightening: Tightening | None = None
+    """Bolts of its own that hold it, besides clamping units and sleeves."""
+
+
+def _check_fixings(fixings: dict[FixingKind, Fixing]) -> None:
+    for kind, fixing in fixings.items():
+        needs = {"sleeve": fixing.sleeve, "welded": fixing.weld}.get(kind, True)
+        if needs is None:
+            word = "sleeve:" if kind == "sleeve" else "weld:"
+            raise refuse(
+                f"has a fixing {kind} without {word}",
+                f"{kind} is described by its {word}",
+                f"add {word} to it",
+            )
+        if fixing.sleeve is None and (fixing.opening is None or fixing.plate is None or not fixing.materials):
+            raise refuse(
+                f"has a fixing {kind} that names no opening, plate or materials",
+                "without a sleeve the fixing itself must say which hole and wall it needs",
+                "add opening:, plate: and materials:",
+            )
+
+
+class Certificate(Model):
+    """What a certificate says, word for word; nothing is concluded from it."""
+
+    number: Name
+    """Number and issuer."""
+    says: tuple[Name, ...]
+    """What it covers, a line each."""
+    until: Day | None = None
+    """Last day it is valid."""
+
+
+class Frame(Model):
+    """A frame with one or more bays, numbered left to right from 1, seen from the working side."""
+
+    shape: Shape
+    """rectangular or round (a round body with a rectangular bay)."""
+    width: Mm
+    """Outer width, or the diameter of a round body, mm."""
+    height: Mm
+    """Outer height, or the diameter of a round body, mm."""
+    depth: Mm
+    """Depth of the frame, mm."""
+    bays: tuple[Bay, ...] = Field(min_length=1)
+    """The bays, left to right."""
+    fixings: dict[FixingKind, Fixing] = Field(min_length=1)
+    """The ways it can be held."""
+    certificate: Certificate | None = None
+    """Its certificate."""
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> "Frame":
+        _check_fixings(self.fixings)
+        if self.shape == "round" and self.width != self.height:
+            raise refuse(
+                f"is round, {format_mm(self.width)} wide and {format_mm(self.height)} high",
+                "a round body is as wide as high",
+                "write its diameter in both",
+            )
+        for number, bay in enumerate(self.bays, 1):
+            corners = [(bay.x + dx, bay.y + dy) for dx in (Decimal(0), bay.width) for dy in (Decimal(0), bay.height)]
+            radius = self.width / 2
+            inside = all(
+                x <= self.width
+                and y <= self.height
+                and (self.shape != "round" or (x - radius) ** 2 + (y - radius) ** 2 <= radius**2)
+                for x, y in corners
+            )
+            if not inside:
+                raise refuse(
+                    f"has bay {number} reaching out of it",
+                    "a bay lies within its frame",
+                    f"mend x, y, width or height of bay {number}",
+                )
+        for left, right in zip(self.bays, self.bays[1:], strict=False):
+            if left.x + left.width > right.x:
+                raise refuse(
+                    "has bays that overlap or are out of order",
+                    "bays are listed left to right",
+                    "mend their x:",
+                )
+        return self
+
+
+class Sleeve(Model):
+    """A round body through the plate that holds a round frame or a split seal."""
+
+    opening: Opening
+    """The hole it needs."""
+    plate: Window
+    """Thickness of the plate it grips, mm."""
+    materials: tuple[Material, ...] = Field(min_length=1)
+    """Walls it fits."""
+    tightening: Tightening
+    """Its screws."""
+
+
+class SplitSeal(PeelRule):
+    """A round seal in two halves around one cable."""
+
+    diameter: Mm
+    """Outer diameter, mm."""
+    pipes: YesNo = False
+    """yes when the catalogue allows a pipe in it."""
+    bonds: YesNo = False
+    """yes when it can bond or seal a braid or screen."""
+    fixings: dict[FixingKind, Fixing] = Field(min_length=1)
+    """The ways it can be held."""
+    certificate: Certificate | None = None
+    """Its certificate."""
+
+    @model_validator(mode="after")
+    def _is_held(self) -> "SplitSeal":
+        _check_fixings(self.fixings)
+        return self
+
+
+class Consumable(Model):
+    """Something used up at the wall."""
+
+    name: Name
+    """What it is."""
+    amount: Amount
+    """How much is used each time."""
+    unit: Tag
+    """Unit of the amount, such as ml."""
+    per: Literal["block", "bay", "transit"]
+    """Used for each block or seal, each bay, or each transit."""
+
+
+class Catalogue(Model):
+    """One sealing system. Parts of different systems never meet in one transit."""
+
+    system: Name
+    """Name of the system."""
+    edition: Tag
+    """Edition of its documents."""
+    source: Note
+    """Where its figures come from."""
+    lubricate: Note | None = None
+    """What the system says about lubricant, in its own words."""
+    blocks: dict[PartNumber, Block] = {}
+    """Blocks by part number."""
+    fillers: dict[PartNumber, Filler] = {}
+    """Solid blocks by part number."""
+    row_plates: dict[PartNumber, RowPlate] = {}
+    """Row plates by part number."""
+    clamping_units: dict[PartNumber, ClampingUnit] = {}
+    """Clamping units by part number."""
+    frames: dict[PartNumber, Frame] = {}
+    """Frames by part number."""
+    sleeves: dict[PartNumber, Sleeve] = {}
+    """Sleeves by part number."""
+    split_seals: dict[PartNumber, SplitSeal] = {}
+    """Split seals by part number."""
+    consumables: dict[PartNumber, Consumable] = {}
+    """What is used up, by part number."""
+
+    def sized_blocks(self) -> list[tuple[str, Block]]:
+        """Return the blocks, smallest first, part number as the second key."""
+        return sorted(self.blocks.items(), key=lambda item: (item[1].size, item[0]))
+
+
+class CatalogueFile(Model):
+    """The file of one sealing system: ``catalogues/<name>.yaml``."""
+
+    catalogue: Catalogue
+    """The system."""
+
+
+CatalogueName = Slug

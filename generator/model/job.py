@@ -1,0 +1,350 @@
+"""What was asked for: the job, its walls, its transits and the cables that pass them."""
+
+from decimal import Decimal
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from generator.model.catalogue import Catalogue, FixingKind, Material
+from generator.model.scalars import (
+    Address,
+    Amount,
+    Count,
+    Day,
+    Fact,
+    Ident,
+    Language,
+    Mm,
+    MmOrZero,
+    MmSigned,
+    Model,
+    Name,
+    Note,
+    PartNumber,
+    ServiceClass,
+    Slug,
+    Tag,
+    Uid,
+    YesNo,
+    format_mm,
+    refuse,
+)
+
+
+class Reading(Model):
+    """How finely the crew's instrument reads up to a diameter, and how far a reading may be out."""
+
+    up_to: Mm | None = None
+    """Largest diameter of this band, mm; the last band leaves it out."""
+    step: Mm
+    """The instrument is read to this step, mm."""
+    error: MmOrZero
+    """A reading may differ from the true diameter by this much, mm."""
+
+
+class Job(Model):
+    """The job: who it is for, where it will be served, how diameters are read."""
+
+    name: Name
+    """Name of the job."""
+    number: Tag
+    """Number of the job."""
+    client: Name
+    """Who it is done for."""
+    place: Name | None = None
+    """Where it is."""
+    uid: Uid
+    """Made once by 'wallwork new'; everything a phone keeps is filed under it."""
+    address: Address
+    """The address the site will be served at; labels carry it."""
+    languages: tuple[Language, ...] = Field(min_length=1)
+    """Languages of the pages; the first is the one they open with."""
+    catalogues: tuple[Slug, ...] = Field(min_length=1)
+    """Sealing systems, each a file of that name in catalogues/ of the job or beside it."""
+    instrument: Name
+    """What the crew measures with."""
+    readings: tuple[Reading, ...] = Field(min_length=1)
+    """How finely it reads, smallest diameters first."""
+    emergency: Name | None = None
+    """Whom to call; shown on the safety page and on every transit's page."""
+    note: Note | None = None
+    """Anything the crew should know about the whole job."""
+
+    @model_validator(mode="after")
+    def _bands_in_order(self) -> "Job":
+        ends = [band.up_to for band in self.readings]
+        firm = [end for end in ends[:-1] if end is not None]
+        if len(firm) != len(ends) - 1 or ends[-1] is not None or firm != sorted(set(firm)):
+            raise refuse(
+                "has readings out of order",
+                "bands run from small to large diameters, and only the last has no up_to",
+                "order them by up_to and leave it out of the last",
+            )
+        return self
+
+    def reading_at(self, diameter: Decimal) -> Reading:
+        """Return the band in which a diameter (mm) is read."""
+        for band in self.readings:
+            if band.up_to is None or diameter <= band.up_to:
+                return band
+        raise AssertionError("the last band has no end")
+
+
+class JobFile(Model):
+    """``job.yaml``."""
+
+    job: Job
+    """The job."""
+
+
+class Landmarks(Model):
+    """What a person sees at the ends of the drawing, from the wall's first side."""
+
+    left: Tag
+    """At the left end, seen from the first side."""
+    right: Tag
+    """At the right end, seen from the first side."""
+
+
+class Datum(Model):
+    """The two edges that coordinates are measured from."""
+
+    x: Name
+    """The edge that x is measured from, at the left seen from the first side."""
+    y: Name
+    """The edge that y is measured from, below."""
+
+
+class Demands(Model):
+    """What the wall demands of everything that passes it, in the words of its owner."""
+
+    fire: Tag | None = None
+    """Fire class, such as A-60 or EI 90."""
+    water_head_m: Amount | None = None
+    """Head of water it must hold, m."""
+    gas: YesNo = False
+    """yes when it must hold back gas."""
+    ip: Tag | None = None
+    """Ingress code, such as IP66."""
+    other: tuple[Name, ...] = ()
+    """Anything else, a line each."""
+
+
+class Wall(Model):
+    """A wall, bulkhead, deck or cabinet side, with two sides named by their rooms."""
+
+    name: Name | None = None
+    """A name of its own; else the rooms name it."""
+    division: Literal["wall", "bulkhead", "deck", "cabinet"]
+    """What it is."""
+    area: Tag
+    """The group of walls it belongs to."""
+    sides: tuple[Tag, Tag]
+    """The rooms on its two sides; for a deck the room above first."""
+    landmarks: Landmarks
+    """What lies at the left and right end, seen from the first side."""
+    up: Tag | None = None
+    """On a deck: where the drawing's upper edge points, such as forward or north."""
+    material: Material
+    """What it is made of."""
+    thickness: Mm
+    """Thickness of the plate or wall, mm."""
+    width: Mm | None = None
+    """Width of its elevation, mm."""
+    height: Mm | None = None
+    """Height of its elevation, mm."""
+    datum: Datum
+    """Where coordinates are measured from."""
+    demands: Demands = Demands()
+    """What it demands."""
+    structural: YesNo
+    """yes when cutting it needs the approval of the structure's designer."""
+    conditions: tuple[Fact, ...] = ()
+    """Conditions of this wall that steps and cautions ask for, such as tank-behind."""
+    note: Note | None = None
+    """Anything the crew should know here."""
+
+    @model_validator(mode="after")
+    def _deck_has_up(self) -> "Wall":
+        if self.division == "deck" and self.up is None:
+            raise refuse(
+                "is a deck without up",
+                "a deck has no lower edge, so the drawing needs a mark",
+                "add up: north",
+            )
+        if self.sides[0] == self.sides[1]:
+            raise refuse(
+                f'has the room "{self.sides[0]}" on both sides',
+                "sides are told apart by their rooms",
+                "name the two sides differently",
+            )
+        return self
+
+
+class WallsFile(Model):
+    """``walls.yaml``."""
+
+    walls: dict[Ident, Wall]
+    """Walls by ID."""
+
+
+class Spot(Model):
+    """Where a transit is on its wall, measured from the datum edges, seen from the wall's first side."""
+
+    x: MmSigned
+    """From the x edge, mm."""
+    y: MmSigned
+    """From the y edge, mm."""
+    to: Literal["centre", "lower-left"]
+    """What of the opening is measured to (lower left as seen from the wall's first side)."""
+
+
+class Spare(Model):
+    """Blocks whose plug stays in, for cables to come."""
+
+    size: Mm
+    """Side of the block, mm."""
+    count: Count = Field(ge=1)
+    """How many."""
+
+
+class Placeholder(Model):
+    """Cables that are not known yet: the frame must take the worst case."""
+
+    count: Count = Field(ge=1)
+    """How many."""
+    service: ServiceClass
+    """Their class."""
+    least: Mm
+    """Thinnest to be expected, mm."""
+    most: Mm
+    """Thickest to be expected, mm."""
+
+    @model_validator(mode="after")
+    def _ordered(self) -> "Placeholder":
+        if self.least > self.most:
+            raise refuse(
+                f"runs from {format_mm(self.least)} to {format_mm(self.most)}",
+                "least must not exceed most",
+                "swap the two, or mend the wrong one",
+            )
+        return self
+
+
+class Transit(Model):
+    """One transit as it was asked for."""
+
+    wall: Ident
+    """The wall it passes."""
+    tag: Name | None = None
+    """What the drawings call this place."""
+    working_side: Tag
+    """The room from which blocks go in: one of the wall's sides."""
+    catalogue: Slug | None = None
+    """The sealing system; may be left out when the job has one."""
+    frame: PartNumber | None = None
+    """The frame."""
+    split_seal: PartNumber | None = None
+    """The split seal, for one cable."""
+    fixing: FixingKind
+    """How it is held."""
+    at: Spot
+    """Where it is."""
+    existing_opening: YesNo = False
+    """yes when the opening is there already and nothing is cut."""
+    spares: tuple[Spare, ...] = ()
+    """Spares to leave, besides those that fill a row."""
+    placeholders: dict[Tag, Placeholder] = {}
+    """Cables to come, by a name of their own."""
+    day: Day | None = None
+    """Planned day."""
+    conditions: tuple[Fact, ...] = ()
+    """Conditions of this place that steps and cautions ask for, such as overhead."""
+    note: Note | None = None
+    """Anything the crew should know here."""
+
+    @model_validator(mode="after")
+    def _one_seal(self) -> "Transit":
+        if (self.frame is None) == (self.split_seal is None):
+            raise refuse(
+                "names both frame and split_seal" if self.frame else "names neither frame nor split_seal",
+                "a transit is a frame or a split seal",
+                "give one of the two",
+            )
+        if self.split_seal and (self.spares or self.placeholders):
+            raise refuse(
+                "is a split seal with spares or placeholders",
+                "a split seal takes one cable",
+                "remove them, or choose a frame",
+            )
+        return self
+
+
+class TransitsFile(Model):
+    """``transits.yaml``, or each file of the folder ``transits/``."""
+
+    transits: dict[Ident, Transit]
+    """Transits by ID."""
+
+
+class Cable(Model):
+    """One cable or pipe, with the range its diameter lies in. A row of the schedule, or a placeholder's share."""
+
+    tag: Tag
+    """Its tag."""
+    service: ServiceClass
+    """Its class; pipe for a pipe."""
+    type: Name | None = None
+    """Its type: a diameter is measured once per type and drum."""
+    drum: Tag | None = None
+    """The length it comes from."""
+    diameter: Mm | None = None
+    """Nominal outer diameter, mm; left out when only a range is known."""
+    least: Mm
+    """Thinnest it may be, mm."""
+    most: Mm
+    """Thickest it may be, mm."""
+    bonded: YesNo = False
+    """yes when its braid or screen must be bonded or leaks along its length, and asks for a block that can."""
+    assumed: bool = False
+    """It stands for a cable that is not known yet."""
+    transits: tuple[Ident, ...] = ()
+    """The transits it passes, in its order."""
+    note: Note | None = None
+    """Anything the crew should know about it."""
+
+    @property
+    def likely(self) -> Decimal:
+        """The diameter that is most likely, mm: the nominal one, or the middle of the range."""
+        return self.diameter if self.diameter is not None else (self.least + self.most) / 2
+
+
+class Definition(Model):
+    """A whole job as it was asked for: every reference in it leads somewhere."""
+
+    job: Job
+    catalogues: dict[Slug, Catalogue]
+    walls: dict[Ident, Wall]
+    transits: dict[Ident, Transit]
+    cables: tuple[Cable, ...]
+
+    def catalogue_of(self, transit: Transit) -> Catalogue:
+        """Return the sealing system of a transit (the job's only one when it names none)."""
+        return self.catalogues[transit.catalogue or self.job.catalogues[0]]
+
+    def cables_through(self, transit_id: str) -> tuple[Cable, ...]:
+        """Return the cables of a transit: the schedule's in its order, then placeholders one by one."""
+        known = tuple(cable for cable in self.cables if transit_id in cable.transits)
+        assumed = tuple(
+            Cable(
+                tag=f"{name}-{number}",
+                service=hold.service,
+                least=hold.least,
+                most=hold.most,
+                assumed=True,
+                transits=(transit_id,),
+            )
+            for name, hold in self.transits[transit_id].placeholders.items()
+            for number in range(1, hold.count + 1)
+        )
+        return known + assumed

@@ -1,0 +1,139 @@
+"""Steps and cautions as data: rules with conditions, and what they become for one transit."""
+
+from typing import Literal
+
+from pydantic import Field
+
+from generator.model.scalars import Fact, Model, Name, Note, Slug
+
+StepKind = Literal["do", "measure", "review", "witness", "hold"]
+Party = Literal["crew", "quality", "owner", "class"]
+Signal = Literal["danger", "warning", "caution", "notice"]
+
+
+class Condition(Model):
+    """Every fact of ``when`` holds and none of ``unless``."""
+
+    when: tuple[Fact, ...] = ()
+    """Facts that must all hold, such as fixing:welded or tank-behind."""
+    unless: tuple[Fact, ...] = ()
+    """Facts none of which may hold."""
+
+    def holds(self, facts: frozenset[str]) -> bool:
+        """Tell whether the condition holds for a transit with these facts."""
+        return facts.issuperset(self.when) and facts.isdisjoint(self.unless)
+
+
+class StepRule(Condition):
+    """A step, for every transit on which its condition holds. Rules stand in the order of the work."""
+
+    id: Slug
+    """Its name for ever: records are filed under it."""
+    phase: Slug
+    """The heading it stands under: one of the file's phases."""
+    each: Literal["transit", "bay", "row", "type"] = "transit"
+    """Once a transit, once a bay, once a row (bottom row first), or once per cable type and drum."""
+    kind: StepKind
+    """do, measure, review, witness or hold."""
+    party: Party
+    """Who must."""
+    title: Name
+    """What, as an order. {figure} stands for a computed figure."""
+    text: Note
+    """How, with every figure it needs. {figure} stands for a computed figure."""
+    reads: tuple[Name, ...] = ()
+    """What is written down here, each with its window in words, such as 'thread past the nut, left: {protrusion}'."""
+    tools: tuple[Name, ...] = ()
+    """Tools this step needs. {figure} stands for a computed figure."""
+    after: Slug | None = None
+    """Only in a job's own file: the step it is put after."""
+
+
+class CautionRule(Condition):
+    """A caution, shown before the steps it belongs to wherever its condition holds."""
+
+    id: Slug
+    """Its name."""
+    before: tuple[Slug, ...] = Field(min_length=1)
+    """IDs of the steps it is shown before."""
+    signal: Signal
+    """Severity as a signal word: danger, warning, caution, notice."""
+    title: Name
+    """The hazard, in a few words."""
+    text: Note
+    """What can happen, and what to do."""
+    card: tuple[Name, Name] | None = None
+    """Two short lines for the printed card."""
+    rank: int = Field(default=100, ge=0)
+    """On the card the lowest ranks come first."""
+    source: Name
+    """Its published source, or 'common practice, no source'."""
+
+
+class Phase(Model):
+    """A heading of the checklist."""
+
+    id: Slug
+    """Its name."""
+    title: Name
+    """Its heading."""
+
+
+class ProcedureFile(Model):
+    """Steps and cautions: the ones that come with Wallwork, or a job's own ``procedure.yaml``."""
+
+    phases: tuple[Phase, ...] = ()
+    """Headings in order; a job's own file may leave them out."""
+    steps: tuple[StepRule, ...] = ()
+    """Steps in order. In a job's own file each is put after the step it names."""
+    cautions: tuple[CautionRule, ...] = ()
+    """Cautions."""
+
+
+class Message(Model):
+    """Words to be translated, with the figures that go into them. Both are text, neither is HTML."""
+
+    text: str
+    values: dict[str, str] = {}
+
+
+class Caution(Model):
+    """A caution for one transit."""
+
+    id: str
+    signal: Signal
+    title: Message
+    text: Message
+    card: tuple[Message, Message] | None
+    rank: int
+    source: str
+
+
+class Step(Model):
+    """A step for one transit, numbered in the order of the work.
+
+    ``key`` is its identity in records: the rule's ID, with bay and row where it is repeated. ``bay`` and
+    ``row`` say what of the drawing it speaks of. ``cautions`` are read before it is done.
+    """
+
+    number: int
+    key: str
+    phase: str
+    kind: StepKind
+    party: Party
+    title: Message
+    text: Message
+    reads: tuple[Message, ...] = ()
+    tools: tuple[Message, ...] = ()
+    bay: int | None = None
+    row: int | None = None
+    cautions: tuple[Caution, ...] = ()
+
+
+class Bring(Model):
+    """One line of what to bring: a part, a consumable or a tool. ``amount`` is text with its unit."""
+
+    group: Literal["part", "consumable", "tool"]
+    name: Message
+    part: str | None = None
+    amount: str = ""
