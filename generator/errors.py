@@ -47,3 +47,20 @@ class WorkPackError(Exception):
     def __init__(self, problems: list[Problem]) -> None:
         self.problems = tuple(sorted(problems))
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+@dataclass(frozen=True)
+class Finding:
+    """What the engine has to say against a transit: a Problem that has no place in a file yet.
+
+    ``field`` names the key of the transit (or of the wall or cable named by ``kind`` and ``key``) it
+    points at; whoever knows the files supplies the line.
+    """
+
+    what: str
+    why: str
+    mend: str
+    severity: Severity = "stop"
+    kind: Literal["transit", "wall", "cable", "placeholder", "catalogue"] = "transit"
+    key: str = ""
+    field: str = ""

@@ -1,0 +1,37 @@
+"""What every test may use, and the switch between the default suite and the long run."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, sync_playwright
+
+from tests.browser.chromium import FLAGS, find_or_install
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--long", action="store_true", help="run the long tests as well")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("markers", "long: runs only with --long")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave the long tests out of the default suite: deselected and counted, never 'skipped'."""
+    if config.getoption("--long"):
+        return
+    long = [item for item in items if item.get_closest_marker("long")]
+    if long:
+        config.hook.pytest_deselected(items=long)
+        items[:] = [item for item in items if not item.get_closest_marker("long")]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One headless Chromium for the session; a missing browser is an error, not a skip."""
+    options: dict[str, Any] = {"executable_path": str(find_or_install()), "args": FLAGS}
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(**options)
+        yield chromium
+        chromium.close()
