@@ -1,0 +1,1 @@
+"""WorkPack -> site."""

@@ -1,0 +1,30 @@
+"""Where every page of a site is, and how one page leads to another: as files, so that a disk serves too."""
+
+from posixpath import dirname, relpath
+
+OVERVIEW = "index.html"
+SAFETY = "safety/index.html"
+FINDER = "find/index.html"
+FINDER_DATA = "find/find-data.js"
+ASSETS = "assets"
+
+
+def transit_page(transit_id: str) -> str:
+    """Return the address of a transit's page. It is on labels, so it never changes."""
+    return f"T/{transit_id}/index.html"
+
+
+def wall_page(wall_id: str) -> str:
+    """Return the address of a wall's page."""
+    return f"W/{wall_id}/index.html"
+
+
+def label_page(wall_id: str) -> str:
+    """Return the address of a wall's sheets of labels."""
+    return f"W/{wall_id}/labels.html"
+
+
+def link(here: str, there: str) -> str:
+    """Return how the page at ``here`` leads to the file at ``there``; both from the root of the site."""
+    path, mark, fragment = there.partition("#")
+    return relpath(path, dirname(here) or ".") + mark + fragment
