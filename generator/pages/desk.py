@@ -1,0 +1,322 @@
+"""The desk's pages: the job, each wall, safety and the finder, as escaped HTML for the theme to frame."""
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any, get_args
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from generator.errors import Problem
+from generator.model.catalogue import Opening
+from generator.model.job import Demands
+from generator.model.layout import Layout, NoLayout, SealLayout
+from generator.model.pack import TransitPack, WorkPack
+from generator.model.procedure import Message, Signal
+from generator.model.scalars import format_mm
+from generator.pages import addresses
+from generator.pages.finder import by_letter, cable_passages
+from generator.pages.words import Words, _
+
+SIGNALS: tuple[Signal, ...] = get_args(Signal)
+"""Signal words, the gravest first."""
+
+
+@dataclass(frozen=True)
+class Counts:
+    """The job in numbers. ``to_measure`` counts cables, ``without_layout`` transits."""
+
+    walls: int
+    transits: int
+    cables: int
+    assumed: int
+    blocks: int
+    spares: int
+    fillers: int
+    seals: int
+    to_measure: int
+    without_layout: int
+    problems: int
+
+
+def count_job(work: WorkPack) -> Counts:
+    """Count a job. Blocks are those around a cable and the spares; fillers and split seals stand apart."""
+    packs = work.transits.values()
+    roles = Counter(
+        placement.role for pack in packs if isinstance(pack.layout, Layout) for placement in pack.layout.placements
+    )
+    fits = [(tag, fit) for pack in packs for tag, fit in pack.fits.items()]
+    return Counts(
+        walls=len(work.definition.walls),
+        transits=len(work.transits),
+        cables=len(work.definition.cables),
+        assumed=sum(cable.assumed for pack in packs for cable in pack.cables),
+        blocks=roles["cable"] + roles["spare"],
+        spares=roles["spare"],
+        fillers=roles["filler"],
+        seals=sum(isinstance(pack.layout, SealLayout) for pack in packs),
+        to_measure=len({tag for tag, fit in fits if getattr(fit, "measure", False)}),
+        without_layout=sum(isinstance(pack.layout, NoLayout) for pack in packs),
+        problems=len(work.problems),
+    )
+
+
+@dataclass(frozen=True)
+class CautionEntry:
+    """One caution as it reads in this job: where it applies and which steps it comes before."""
+
+    signal: Signal
+    title: Message
+    text: Message
+    source: str
+    steps: tuple[Message, ...]
+    transits: tuple[str, ...]
+
+
+def list_cautions(work: WorkPack) -> dict[Signal, tuple[CautionEntry, ...]]:
+    """Collect every caution of every transit by signal word, the gravest first, each text once."""
+    places: dict[tuple[Any, ...], list[str]] = {}
+    steps: dict[tuple[Any, ...], dict[str, Message]] = {}
+    first: dict[tuple[Any, ...], Any] = {}
+    for transit_id, pack in sorted(work.transits.items()):
+        for caution in pack.cautions:
+            key = (caution.rank, caution.id, repr(caution.title), repr(caution.text))
+            first.setdefault(key, caution)
+            places.setdefault(key, []).append(transit_id)
+            before = steps.setdefault(key, {})
+            for step in pack.steps:
+                if any(other.id == caution.id for other in step.cautions):
+                    before.setdefault(step.title.text, step.title)
+    return {
+        signal: tuple(
+            CautionEntry(
+                signal,
+                first[key].title,
+                first[key].text,
+                first[key].source,
+                tuple(steps[key].values()),
+                tuple(places[key]),
+            )
+            for key in sorted(first)
+            if first[key].signal == signal
+        )
+        for signal in SIGNALS
+    }
+
+
+@dataclass(frozen=True)
+class TransitRow:
+    """One transit as a row of its wall's table: text only, lengths in mm."""
+
+    id: str
+    tag: str
+    kind: str
+    fixing: str
+    side: str
+    x: str
+    y: str
+    to: str
+    opening: str
+    tolerance: str
+    existing: bool
+    cables: int
+    assumed: int
+    spares: str
+    day: date | None
+    problems: tuple[Problem, ...]
+    planned: bool
+
+
+NAMES = {
+    "kind": {"rectangular": _("frame"), "round": _("round frame"), "seal": _("split seal")},
+    "fixing": {"welded": _("welded in"), "sleeve": _("gripping sleeve"), "plain-hole": _("plain hole")},
+    "end": {"centre": _("centre"), "lower-left": _("lower left")},
+    "division": {
+        "wall": _("Wall"),
+        "bulkhead": _("Bulkhead"),
+        "deck": _("Deck"),
+        "cabinet": _("Cabinet side"),
+    },
+    "material": {
+        "steel": _("steel"),
+        "stainless": _("stainless steel"),
+        "aluminium": _("aluminium"),
+        "concrete": _("concrete"),
+        "masonry": _("masonry"),
+        "board": _("board"),
+    },
+    "signal": {
+        "danger": _("Danger"),
+        "warning": _("Warning"),
+        "caution": _("Caution"),
+        "notice": _("Notice"),
+    },
+}
+"""What the model's words are called on a page."""
+
+
+def find_opening(pack: TransitPack) -> Opening | None:
+    """Return the hole a transit needs: its fixing's own, else that of the sleeve which holds it."""
+    transit, catalogue = pack.transit, pack.catalogue
+    body = catalogue.frames.get(transit.frame or "") or catalogue.split_seals.get(transit.split_seal or "")
+    fixing = body.fixings.get(transit.fixing) if body else None
+    if fixing is None:
+        return None
+    sleeve = catalogue.sleeves.get(fixing.sleeve or "")
+    return fixing.opening or (sleeve.opening if sleeve else None)
+
+
+def size_text(opening: Opening | None) -> str:
+    """Write an opening's size in mm: '170 × 206', or 'Ø 172'."""
+    if opening is None:
+        return "–"
+    if opening.diameter is not None:
+        return f"Ø {format_mm(opening.diameter)}"
+    return f"{format_mm(opening.width or Decimal(0))} × {format_mm(opening.height or Decimal(0))}"
+
+
+def tolerance_text(opening: Opening | None) -> str:
+    """Write an opening's tolerance in mm: '±2', or '+0.5 / −0'."""
+    if opening is None:
+        return "–"
+    if opening.plus == opening.minus:
+        return f"±{format_mm(opening.plus)}"
+    return f"+{format_mm(opening.plus)} / −{format_mm(opening.minus)}"
+
+
+def sort_problems(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """Order problems: what stops the work first, then what wants a look; each by transit and place."""
+    return tuple(sorted(set(problems), key=lambda p: (p.severity != "stop", p.transit or "", p.where, p.what)))
+
+
+def sorted_packs(work: WorkPack) -> list[TransitPack]:
+    """Return the transits of a job in the order of their IDs."""
+    return [work.transits[transit_id] for transit_id in sorted(work.transits)]
+
+
+class Desk:
+    """The pages of one job at the desk. Each method returns the body of one page, escaped."""
+
+    def __init__(self, work: WorkPack, words: Words) -> None:
+        self.work = work
+        self.words = words
+        self._environment = Environment(
+            loader=PackageLoader("site_templates", "desk"),
+            autoescape=True,
+            undefined=StrictUndefined,
+            trim_blocks=True,
+            lstrip_blocks=True,
+        )
+        self._environment.globals.update(
+            say=words.say,
+            say_count=words.say_count,
+            tell=words.tell,
+            name_of=self._name_of,
+            mm=format_mm,
+            addresses=addresses,
+        )
+
+    def overview(self) -> Markup:
+        """Return the job's page: counts, walls, what needs the planner, areas and days."""
+        definition = self.work.definition
+        walls = {wall_id: self.work.on_wall(wall_id) for wall_id in sorted(definition.walls)}
+        areas: dict[str, list[str]] = {}
+        for wall_id in walls:
+            areas.setdefault(definition.walls[wall_id].area, []).append(wall_id)
+        days: dict[date | None, list[TransitPack]] = {}
+        for pack in sorted_packs(self.work):
+            days.setdefault(pack.transit.day, []).append(pack)
+        return self._render(
+            "overview.html",
+            addresses.OVERVIEW,
+            counts=count_job(self.work),
+            walls=walls,
+            areas={area: [pack for wall_id in ids for pack in walls[wall_id]] for area, ids in sorted(areas.items())},
+            area_walls=areas,
+            days=sorted(days.items(), key=lambda item: (item[0] is None, item[0] or date.min)),
+            problems=sort_problems(self.work.problems),
+        )
+
+    def wall(self, wall_id: str) -> Markup:
+        """Return a wall's page: what it is and demands, its elevation, its transits. KeyError if unknown."""
+        wall = self.work.definition.walls[wall_id]
+        packs = self.work.on_wall(wall_id)
+        return self._render(
+            "wall.html",
+            addresses.wall_page(wall_id),
+            wall_id=wall_id,
+            wall=wall,
+            demands=self._demands(wall.demands),
+            conditions=sorted({*wall.conditions}),
+            rows=[self._row(pack) for pack in packs],
+            notes=[pack for pack in packs if pack.transit.note or pack.transit.conditions],
+            elevation=None,
+        )
+
+    def safety(self) -> Markup:
+        """Return the safety page: what comes first, whom to call, every caution, what is not known."""
+        return self._render("safety.html", addresses.SAFETY, cautions=list_cautions(self.work), signals=SIGNALS)
+
+    def finder(self) -> Markup:
+        """Return the finder: a search box for a browser with scripts, and the whole list for any."""
+        return self._render(
+            "finder.html",
+            addresses.FINDER,
+            packs=sorted_packs(self.work),
+            letters=by_letter(cable_passages(self.work)),
+        )
+
+    def _render(self, template: str, here: str, **values: Any) -> Markup:
+        def link(there: str) -> str:
+            return addresses.link(here, there)
+
+        text = self._environment.get_template(template).render(
+            work=self.work, job=self.work.definition.job, link=link, **values
+        )
+        return Markup(text)  # from an autoescaping environment
+
+    def _name_of(self, kind: str, word: str) -> str:
+        return self.words.say(NAMES[kind][word])
+
+    def _demands(self, demands: Demands) -> list[str]:
+        """Say what a wall demands, a line each; what its owner wrote stays word for word."""
+        say = self.words.say
+        lines = []
+        if demands.fire:
+            lines.append(say("fire {rating}", rating=demands.fire))
+        if demands.water_head_m is not None:
+            lines.append(say("water, {head} m head", head=format_mm(demands.water_head_m)))
+        if demands.gas:
+            lines.append(say("gas-tight"))
+        if demands.ip:
+            lines.append(demands.ip)
+        return [*lines, *demands.other]
+
+    def _row(self, pack: TransitPack) -> TransitRow:
+        transit, opening = pack.transit, find_opening(pack)
+        body = "seal" if transit.split_seal else pack.catalogue.frames[transit.frame or ""].shape
+        placements = pack.layout.placements if isinstance(pack.layout, Layout) else ()
+        return TransitRow(
+            id=pack.id,
+            tag=transit.tag or "",
+            kind=self._name_of("kind", body),
+            fixing=self._name_of("fixing", transit.fixing),
+            side=transit.working_side,
+            x=format_mm(transit.at.x),
+            y=format_mm(transit.at.y),
+            to=self._name_of("end", transit.at.to),
+            opening=size_text(opening),
+            tolerance=tolerance_text(opening),
+            existing=transit.existing_opening,
+            cables=sum(not cable.assumed for cable in pack.cables),
+            assumed=sum(cable.assumed for cable in pack.cables),
+            spares="–"
+            if isinstance(pack.layout, NoLayout)
+            else str(sum(placement.role == "spare" for placement in placements)),
+            day=transit.day,
+            problems=sort_problems(pack.problems),
+            planned=not isinstance(pack.layout, NoLayout),
+        )
