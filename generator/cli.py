@@ -1,0 +1,320 @@
+"""The command ``wallwork``: arguments in, exit code out."""
+
+import argparse
+import contextlib
+import difflib
+import io
+import json
+import os
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import IO, NoReturn
+
+import generator
+from generator.errors import Problem, WorkPackError
+
+GOOD, PROBLEMS, USAGE, NEEDS_YOU, STOPPED = 0, 1, 2, 3, 130
+
+_ABOUT = """\
+Turn the definition of a job, its walls, cable transits and cable schedule, into a site that a
+crew can work from: for every transit the layout of its blocks, the layers to peel, the steps and
+cautions in order, a card and labels.
+"""
+
+_TEACH = """\
+a job is a folder:
+  job.yaml        name, number, client, address of the site, languages
+  walls.yaml      the walls, decks and cabinet sides
+  transits.yaml   the transits (or a folder transits/ of such files)
+  cables.csv      the cable schedule: tag, class, diameter, and the transits each cable passes
+  catalogues/     the sealing systems (here or in the folder beside the job)
+  pages/          pages of your own, in Markdown
+  mkdocs.yml      so that plain 'mkdocs build' and 'mkdocs serve' work too
+
+begin with:
+  wallwork new harbour                      write a small job that builds
+  wallwork check harbour                    find its mistakes, each with file, line and column
+  wallwork build harbour --out harbour-site build its site
+  wallwork serve harbour                    show it in a browser and build again on every change
+
+exit codes:
+  0    good
+  1    the job has problems; nothing was built, a site built before stays as it was
+  2    wrong usage, or a place that can't be read or written
+  3    good, but some transits have no layout or need you; the site was built and says so
+  130  stopped by Ctrl-C
+"""
+
+
+class _Parser(argparse.ArgumentParser):
+    """argparse that guesses what was meant."""
+
+    def error(self, message: str) -> NoReturn:
+        self.print_usage(sys.stderr)
+        say(f"wallwork: {message}", sys.stderr)
+        raise SystemExit(USAGE)
+
+    def _check_value(self, action: argparse.Action, value: object) -> None:
+        if action.choices is not None and value not in action.choices:
+            near = difflib.get_close_matches(str(value), [str(choice) for choice in action.choices], 1)
+            meant = f"did you mean {near[0]}?" if near else f"there are {', '.join(map(str, action.choices))}"
+            raise argparse.ArgumentError(None, f"there is no command {str(value)!r}; {meant}")
+
+
+def _parser() -> argparse.ArgumentParser:
+    layout = argparse.RawDescriptionHelpFormatter
+    parser = _Parser(prog="wallwork", description=_ABOUT, epilog=_TEACH, formatter_class=layout)
+    parser.add_argument("--version", action="version", version=f"wallwork {generator.__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    def command(name: str, run: Callable[[argparse.Namespace], int], line: str, more: str) -> argparse.ArgumentParser:
+        made = commands.add_parser(name, help=line, description=f"{line}\n\n{more}", formatter_class=layout)
+        made.set_defaults(run=run)
+        return made
+
+    new = command(
+        "new",
+        _new,
+        "Write a small job that builds, to change into yours.",
+        "It has an invented sealing system, one wall of each sort and a few cables, every file with\n"
+        "comments. The job's UID is made here, once. Nothing is ever overwritten: the folder must be\n"
+        "new or empty.\n\nexample:  wallwork new harbour",
+    )
+    new.add_argument("folder", metavar="FOLDER", type=Path, help="where to write the job")
+
+    check = command(
+        "check",
+        _check,
+        "Find the mistakes of a job without building it.",
+        "Reads every file, computes every layout and judges it. Problems are printed one after the\n"
+        "other as file:line:column, with the reason and what to write instead.\n\n"
+        "exit codes: 0 good, 1 problems, 3 some transits need you\n\nexample:  wallwork check harbour",
+    )
+    _add_job(check)
+
+    build = command(
+        "build",
+        _build,
+        "Build the site of a job.",
+        "Everything is checked first. The site is built beside the old one and then put in its place\n"
+        "whole; if anything fails, the old site stays as it was. A folder that holds anything other\n"
+        "than a Wallwork site is never replaced.\n\n"
+        "exit codes: 0 good, 1 problems and nothing built, 3 built but some transits need you\n\n"
+        "example:  wallwork build harbour --out harbour-site",
+    )
+    _add_job(build)
+    build.add_argument("--out", metavar="DIR", type=Path, required=True, help="the folder of the site")
+    _add_locale(build)
+
+    serve = command(
+        "serve",
+        _serve,
+        "Show the site of a job in a browser; build again on every change.",
+        "Only this machine can reach it. A mistake in a file never stops it: the last good pages stay,\n"
+        "each says so, and /problems.html lists what to mend.\n\nexample:  wallwork serve harbour",
+    )
+    _add_job(serve)
+    serve.add_argument("--port", metavar="N", type=_port, default=8000, help="the port (8000)")
+    _add_locale(serve)
+
+    schema = command(
+        "schema",
+        _schema,
+        "Write the JSON Schemas of a job's files, for your editor.",
+        "An editor that knows them completes keys and marks mistakes while you type, by the same rules\n"
+        "as 'wallwork check'. 'wallwork new' has already put them beside its job, in schemas/.\n\n"
+        "example:  wallwork schema --out harbour/schemas",
+    )
+    schema.add_argument("--out", metavar="DIR", type=Path, default=Path("schemas"), help="where to write (schemas)")
+    return parser
+
+
+def _add_job(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("job", metavar="JOB", type=Path, help="the folder of the job")
+
+
+def _add_locale(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--locale", metavar="CODE", help="language of the pages (the job's first)")
+
+
+def _port(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and 0 < int(text[:6]) < 65536):
+        raise argparse.ArgumentTypeError(f"{text!r} is no port: a port is a number from 1 to 65535")
+    return int(text)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit code."""
+    os.environ["NO_MKDOCS_2_WARNING"] = "1"
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a code page can't say what jobs say
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace", newline="\n")
+    try:
+        options = _parser().parse_args(arguments)
+        code: int = options.run(options)
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else GOOD
+    except KeyboardInterrupt:
+        say("\nstopped", sys.stderr)
+        return STOPPED
+    except BrokenPipeError:
+        # The reader of a pipe went away: nothing more to say, and nothing to say it to.
+        with contextlib.suppress(OSError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return GOOD
+    except _Wrong as wrong:
+        say(f"wallwork: {wrong}", sys.stderr)
+        return USAGE
+    return code
+
+
+class _Wrong(Exception):
+    """Wrong usage, found after the arguments were read."""
+
+
+# -- what each command does ------------------------------------------------------------------------
+
+
+def _new(options: argparse.Namespace) -> int:
+    from generator.pages.starter import write_starter
+
+    folder: Path = options.folder
+    try:
+        written = write_starter(folder)
+    except FileExistsError as error:
+        raise _Wrong(
+            f"{error.filename or folder} is there already; new never overwrites: give a new folder"
+        ) from None
+    except OSError as error:
+        raise _Wrong(f"{folder} can't be written: {error.strerror}") from None
+    say(f"{len(written)} files written; next:")
+    say(f"  wallwork check {folder}\n  wallwork build {folder} --out {folder}-site\n  wallwork serve {folder}")
+    return GOOD
+
+
+def _check(options: argparse.Namespace) -> int:
+    from generator.workpack import load
+
+    folder = _job(options)
+    try:
+        with _Line() as line:
+            work = load(folder, line.progress)
+    except WorkPackError as error:
+        print_problems(error.problems, folder, sys.stdout)
+        return PROBLEMS
+    print_problems(work.problems, folder, sys.stdout)
+    stuck = [pack.id for pack in work.transits.values() if not pack.can_be_built]
+    say(f"{len(work.transits)} transits, {len(work.transits) - len(stuck)} ready to build")
+    return NEEDS_YOU if stuck else GOOD
+
+
+def _build(options: argparse.Namespace) -> int:
+    from generator.pages.publish import Refused, build_site
+
+    folder = _job(options)
+    try:
+        with _Line() as line:
+            work = build_site(folder, options.out, line.progress, options.locale)
+    except WorkPackError as error:
+        print_problems(error.problems, folder, sys.stderr)
+        say("nothing was built", sys.stderr)
+        return PROBLEMS
+    except Refused as error:
+        raise _Wrong(str(error)) from None
+    print_problems(work.problems, folder, sys.stderr)
+    stuck = [pack.id for pack in work.transits.values() if not pack.can_be_built]
+    say(f"{options.out / 'index.html'}: {len(work.transits)} transits")
+    if stuck:
+        say(f"{len(stuck)} of them need you: {', '.join(stuck[:12])}{' …' if len(stuck) > 12 else ''}", sys.stderr)
+    return NEEDS_YOU if stuck else GOOD
+
+
+def _serve(options: argparse.Namespace) -> int:
+    from generator.pages.plugin import serve_site
+
+    folder = _job(options)
+    with _Line() as line:
+        try:
+            serve_site(folder, options.port, options.locale, line.progress, lambda text: line.say(text))
+        except OSError as error:
+            raise _Wrong(f"port {options.port} can't be had: {error.strerror}; give another --port") from None
+    return GOOD
+
+
+def _schema(options: argparse.Namespace) -> int:
+    from generator.workpack import schemas
+
+    out: Path = options.out
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        for name, schema in schemas().items():
+            text = json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+            (out / name).write_text(text, encoding="utf-8", newline="\n")
+            say(str(out / name))
+    except OSError as error:
+        raise _Wrong(f"{out} can't be written: {error.strerror}") from None
+    return GOOD
+
+
+def _job(options: argparse.Namespace) -> Path:
+    folder: Path = options.job
+    if not folder.is_dir():
+        noun = "is a file" if folder.exists() else "is not there"
+        raise _Wrong(f"{folder} {noun}: a job is a folder (wallwork new {folder} writes one)")
+    return folder
+
+
+# -- what is printed -------------------------------------------------------------------------------
+
+
+def say(text: str, stream: IO[str] | None = None) -> None:
+    """Print lines without anything that could steer a terminal."""
+    stream = stream or sys.stdout
+    stream.write("".join(ch if ch.isprintable() or ch == "\n" else "?" for ch in text) + "\n")
+    stream.flush()
+
+
+def print_problems(problems: Sequence[Problem], folder: Path, stream: IO[str]) -> None:
+    """Print each problem with its path as the person at this terminal would write it."""
+    for problem in problems:
+        where = problem.where
+        path = os.path.normpath(folder / where.file)
+        say(f"{path}:{where.line}:{where.column}: {problem.what}", stream)
+        say(f"  why:  {problem.why}\n  mend: {problem.mend}", stream)
+    stops = sum(problem.severity == "stop" for problem in problems)
+    if problems:
+        say(f"{stops} to mend, {len(problems) - stops} to look at", stream)
+
+
+class _Line:
+    """One line at the terminal that says how far long work is; silent where nobody watches."""
+
+    def __init__(self) -> None:
+        self._watched = sys.stderr.isatty()
+        self._shown = ""
+
+    def __enter__(self) -> "_Line":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._clear()
+
+    def progress(self, stage: str, done: int, total: int) -> None:
+        """Show it, no more often than the eye follows: every hundredth of the whole."""
+        if self._watched and (done == total or done % max(1, total // 100) == 0):
+            self._clear()
+            self._shown = f"{stage} {done} of {total}"
+            sys.stderr.write(self._shown)
+            sys.stderr.flush()
+
+    def say(self, text: str) -> None:
+        """Print a line of its own."""
+        self._clear()
+        say(text, sys.stderr)
+
+    def _clear(self) -> None:
+        if self._shown:
+            sys.stderr.write("\r" + " " * len(self._shown) + "\r")
+            sys.stderr.flush()
+            self._shown = ""

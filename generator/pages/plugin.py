@@ -1,0 +1,493 @@
+"""The one door to MkDocs: a plugin that adds the job's pages, and the two ways to run it ourselves.
+
+Under plain ``mkdocs build`` and ``mkdocs serve`` the plugin loads the job itself. ``write_site`` (for
+``wallwork build``) and ``serve_site`` (for ``wallwork serve``) hand it a job that was loaded before.
+"""
+
+import json
+import logging
+import os
+import re
+import shutil
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
+from importlib.resources import files as resources
+from itertools import count
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any, Literal
+
+from jinja2 import Environment
+from markupsafe import Markup, escape
+from mkdocs.commands.build import build
+from mkdocs.config import config_options
+from mkdocs.config.base import Config
+from mkdocs.config.defaults import MkDocsConfig
+from mkdocs.exceptions import MkDocsException, PluginError
+from mkdocs.livereload import LiveReloadServer
+from mkdocs.plugins import BasePlugin
+from mkdocs.structure.files import File, Files, InclusionLevel
+from mkdocs.structure.nav import Link, Navigation, Section
+from mkdocs.structure.pages import Page
+from mkdocs.theme import Theme
+
+import generator
+from generator.errors import Problem, WorkPackError
+from generator.model.pack import WorkPack
+from generator.pages import addresses
+from generator.pages.desk import Desk
+from generator.pages.finder import finder_script
+from generator.pages.own_pages import FOLDER, look_through, problem_of
+from generator.pages.prose import EXTENSIONS, Prose, leads_to_a_page
+from generator.pages.render import Pages
+from generator.pages.words import Words, _
+from generator.workpack import load
+
+log = logging.getLogger("mkdocs.plugins.wallwork")
+
+MARKER = "wallwork-site.json"
+"""The file by which a site is known to be one, and whose it is."""
+
+Progress = Callable[[str, int, int], None]
+"""Called with what is being done, how much of it is done, and how much there is."""
+
+
+def silent(stage: str, done: int, total: int) -> None:
+    """Say nothing."""
+
+
+@dataclass
+class Order:
+    """What ``write_site`` hands to the plugin: a work pack and how to show it."""
+
+    work: WorkPack
+    locale: str | None = None
+    progress: Progress = silent
+    live: bool = False
+
+
+class Made(File):
+    """A file of the site that is made when MkDocs copies it, so that only one is in memory at a time."""
+
+    def __init__(self, uri: str, make: Callable[[], bytes], config: MkDocsConfig) -> None:
+        super().__init__(
+            uri, src_dir=None, dest_dir=config.site_dir, use_directory_urls=False, inclusion=InclusionLevel.NOT_IN_NAV
+        )
+        self.generated_by = "wallwork"
+        self._make = make
+
+    def is_modified(self) -> bool:
+        """Say yes: whether a page is still right is not for a file's date to tell."""
+        return True
+
+    def copy_file(self, dirty: bool = False) -> None:
+        """Make the file and write it."""
+        path = Path(self.abs_dest_path)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(self._make())
+
+
+class Options(Config):  # type: ignore[no-untyped-call]
+    """What ``mkdocs.yml`` may say about the plugin."""
+
+    locale = config_options.Optional(config_options.Type(str))
+
+
+class WallworkPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
+    """Adds the pages of a job's transits and walls to a MkDocs site."""
+
+    def __init__(self) -> None:
+        self.order: Order | None = None
+        self.serving = False
+        self.work: WorkPack | None = None
+        self.problems: tuple[Problem, ...] = ()
+        self.reading: str | None = None
+
+    # -- before anything is written
+
+    def on_startup(self, *, command: Literal["build", "gh-deploy", "serve"], dirty: bool) -> None:
+        """Learn whether MkDocs serves: then a broken job must not stop it."""
+        self.serving = command == "serve"
+
+    def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
+        """Bring our theme, and switch off what leaves the site or reads files into pages."""
+        self.folder = Path(config.config_file_path).parent
+        if self.order is None:
+            _refuse_settings(config, self.folder)
+        config.theme = _theme(config, "en")
+        config.use_directory_urls = False
+        config.markdown_extensions = [*config.markdown_extensions, Prose(self._complain)]
+        for level in ("not_found", "unrecognized_links", "absolute_links", "anchors"):
+            config.validation.links[level] = logging.WARNING
+        return config
+
+    def on_pre_build(self, *, config: MkDocsConfig) -> None:
+        """Load the job while the last site is still there. Under serve a broken job changes nothing."""
+        self.problems = ()
+        if self.order is not None:
+            self.work = self.order.work
+        else:
+            try:
+                work = load(self.folder)
+                look_through(self.folder)
+                self.work = work
+            except WorkPackError as error:
+                if not self.serving:
+                    raise PluginError(f"this job can't be built\n\n{error}\n") from None
+                log.error(f"this job can't be built; the last good pages stay\n\n{error}\n")
+                self.problems = error.problems
+        locale = (self.order.locale if self.order else None) or self.config.locale
+        if self.work is not None:
+            job = self.work.definition.job
+            locale = locale or job.languages[0]
+            # Markup, so that theme templates that escape it and those that do not show the same.
+            config.site_name = Markup(escape(job.name))
+            if not self._live:
+                config.site_url = job.address + "/"
+        self.words = Words(locale or "en")
+        config.theme = _theme(config, self.words.language)
+
+    @property
+    def _live(self) -> bool:
+        return self.serving or (self.order is not None and self.order.live)
+
+    def _complain(self, sentence: str) -> None:
+        log.warning(f"Doc file '{self.reading}' {sentence}")
+
+    # -- what the site is made of
+
+    def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
+        """Add every file that comes from the job."""
+        docs = config.docs_dir
+        for file in list(files):
+            # The theme's own scripts and styles serve templates that ours replace; and a file of the
+            # planner's that look_through refuses is here only under serve.
+            if file.src_dir != docs or (self.problems and not _is_plain(Path(docs), file.src_uri)):
+                files.remove(file)
+        if self.problems:
+            self._put(files, Made("problems.html", lambda: problems_page(self.problems).encode(), config))
+        self.main: dict[str, Callable[[], Markup]] = {}
+        self.titles: dict[str, str] = {}
+        if self.work is None:
+            self._page(files, config, "index.html", _("Problems"), lambda: problems_list(self.problems))
+            return files
+        work, words = self.work, self.words
+        pages = Pages(work, words.language)
+        desk = Desk(work, words)
+        self._page(files, config, addresses.OVERVIEW, words.say(_("Overview")), desk.overview)
+        self._page(files, config, addresses.FINDER, words.say(_("Find")), desk.finder)
+        self._page(files, config, addresses.SAFETY, words.say(_("Safety")), desk.safety)
+        for wall_id in work.definition.walls:
+            self._page(files, config, addresses.wall_page(wall_id), wall_id, partial(desk.wall, wall_id))
+            self._made(files, config, addresses.label_page(wall_id), partial(pages.labels, wall_id))
+        progress = self.order.progress if self.order else silent
+        total = len(work.transits)
+        for done, transit_id in enumerate(work.transits, 1):
+            make = partial(_counted, partial(pages.transit, transit_id), progress, done, total)
+            self._made(files, config, addresses.transit_page(transit_id), make)
+        self._made(files, config, addresses.FINDER_DATA, partial(finder_script, work))
+        for name, path in _assets():
+            self._put(files, Made(f"{addresses.ASSETS}/{name}", path.read_bytes, config))
+        marker = {"made_by": f"wallwork {generator.__version__}", "job": work.definition.job.uid}
+        self._made(files, config, MARKER, lambda: json.dumps(marker) + "\n")
+        return files
+
+    def _put(self, files: Files, file: File) -> None:
+        if file.src_uri in files.src_uris:
+            files.remove(files.src_uris[file.src_uri])
+        files.append(file)
+
+    def _made(self, files: Files, config: MkDocsConfig, address: str, make: Callable[[], str]) -> None:
+        html = address.endswith(".html")
+        self._put(files, Made(address, lambda: (self._flagged(make()) if html else make()).encode("utf-8"), config))
+
+    def _page(self, files: Files, config: MkDocsConfig, address: str, title: str, make: Callable[[], Markup]) -> None:
+        uri = address.removesuffix(".html") + ".md"
+        self._put(files, File.generated(config, uri, content="", inclusion=InclusionLevel.NOT_IN_NAV))
+        self.main[uri] = make
+        self.titles[uri] = title
+
+    def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
+        """Give the theme's templates the words of the pages' language."""
+        words = self.words
+        env.globals.update(say=words.say, language=words.language, direction=words.direction)
+        return env
+
+    def on_nav(self, nav: Navigation, *, config: MkDocsConfig, files: Files) -> Navigation:
+        """Put the overview, the finder and the safety page before the planner's own pages."""
+        _escape_titles(nav.items)
+        own: list[Any] = []
+        for uri, title in self.titles.items():
+            page = Page(Markup(escape(title)), files.src_uris[uri], config)
+            if not uri.startswith("W/"):
+                own.append(page)
+        nav.items[:0] = own
+        nav.pages[:0] = own
+        nav.homepage = own[0]
+        return nav
+
+    # -- a page on its way
+
+    def on_pre_page(self, page: Page, *, config: MkDocsConfig, files: Files) -> Page:
+        """Remember which page is being read, for messages."""
+        self.reading = page.file.src_uri
+        return page
+
+    def on_page_markdown(self, markdown: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:
+        """Keep of a page's front matter its title only: the theme would print the rest as HTML."""
+        title = page.meta.get("title")
+        page.meta = {}
+        if isinstance(title, str) and page.file.src_uri not in self.main:
+            page.title = Markup(escape(title))
+        return markdown
+
+    def on_page_content(self, html: str, *, page: Page, config: MkDocsConfig, files: Files) -> str:
+        """Put in the HTML of the job's pages, which never was Markdown."""
+        self.reading = None
+        if not os.environ.get("SOURCE_DATE_EPOCH"):
+            page.update_date = "1970-01-01"  # no clock on any page, and the site map carries this date
+        make = self.main.get(page.file.src_uri)
+        return html if make is None else str(make())
+
+    def on_post_page(self, output: str, *, page: Page, config: MkDocsConfig) -> str:
+        """Say on every page when it is older than the job."""
+        return self._flagged(output)
+
+    def _flagged(self, html: str) -> str:
+        if not self._live:
+            return html
+        html = _POLICY.sub("", html)  # MkDocs puts its reloading script into every page it serves
+        return flagged(html, self.problems) if self.problems else html
+
+
+_POLICY = re.compile(r'<meta http-equiv="Content-Security-Policy"[^>]*>\s*')
+
+
+def _counted(make: Callable[[], str], progress: Progress, done: int, total: int) -> str:
+    html = make()
+    progress("pages", done, total)
+    return html
+
+
+def _escape_titles(items: list[Any]) -> None:
+    for item in items:
+        if isinstance(item, Link) and not leads_to_a_page(item.url):
+            log.warning(f"The navigation contains a link '{item.url}' that is no address of a page")
+            item.url = ""
+        if isinstance(item, Section | Link):
+            item.title = Markup(escape(item.title or ""))
+        elif item.title is not None:
+            item.title = Markup(escape(item.title))
+        if isinstance(item, Section):
+            _escape_titles(item.children)
+
+
+def _templates(name: str) -> Path:
+    return Path(str(resources("site_templates"))) / name
+
+
+def _assets() -> Iterator[tuple[str, Path]]:
+    folder = _templates("assets")
+    for path in sorted(folder.rglob("*")):
+        if path.is_file():
+            yield path.relative_to(folder).as_posix(), path
+
+
+def _theme(config: MkDocsConfig, language: str) -> Theme:
+    material = Theme(name="material", custom_dir=str(_templates("theme")), font=False)
+    known = any(Path(folder, "partials", "languages", f"{language}.html").is_file() for folder in material.dirs)
+    material["language"] = language if known else "en"
+    return material
+
+
+def _is_plain(docs: Path, uri: str) -> bool:
+    path = docs / uri
+    return path.is_file() and path.resolve().is_relative_to(docs.resolve())
+
+
+def _refuse_settings(config: MkDocsConfig, folder: Path) -> None:
+    """Raise PluginError for settings under which something other than pages/ would be published."""
+    if Path(config.docs_dir).resolve() != (folder / FOLDER).resolve():
+        raise PluginError(f"mkdocs.yml: docs_dir is {config.docs_dir!r}; a job publishes its folder {FOLDER}/ only")
+    extra = sorted(set(config.plugins) - {"wallwork"})
+    if extra:
+        raise PluginError(f"mkdocs.yml: the plugins {', '.join(extra)} can't be used beside wallwork; remove them")
+    strange = [name for name in config.markdown_extensions if name not in (*EXTENSIONS, "fenced_code")]
+    if strange:
+        raise PluginError(
+            f"mkdocs.yml: the Markdown extensions {', '.join(map(str, strange))} can't be used; "
+            f"these can: {', '.join(EXTENSIONS)}"
+        )
+
+
+# -- a page of problems ----------------------------------------------------------------------------
+
+
+def problems_list(problems: Sequence[Problem]) -> Markup:
+    """Return the problems as HTML, each with its place, its reason and its mend."""
+    item = Markup("<li><p><code>{}</code><br><b>{}</b></p><p>why: {}<br>mend: {}</p></li>")
+    return Markup("<h1>{}</h1><ol>{}</ol>").format(
+        "Problems", Markup("").join(item.format(str(p.where), p.what, p.why, p.mend) for p in problems)
+    )
+
+
+def problems_page(problems: Sequence[Problem]) -> str:
+    """Return a whole page that lists the problems and needs nothing else of the site."""
+    return str(
+        Markup(
+            '<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Problems</title>'
+            '<meta name="viewport" content="width=device-width,initial-scale=1"></head>'
+            '<body style="font-family:sans-serif;max-width:60rem;margin:1rem auto;padding:0 1rem">{}'
+            "<p>The pages before these problems stay as they were.</p></body></html>"
+        ).format(problems_list(problems))
+    )
+
+
+_BODY = re.compile(r"<body[^>]*>")
+
+
+def flagged(html: str, problems: Sequence[Problem]) -> str:
+    """Put a line at the top of a page that says that it is older than the job's files."""
+    line = Markup(
+        '<p role="alert" style="margin:0;padding:8px 12px;background:#fff;color:#8a1200;border-bottom:4px solid">'
+        '<a style="color:inherit" href="/problems.html">{}</a></p>'
+    ).format(f"Problems in the job: {len(problems)}. This page is the last good one.")
+    return _BODY.sub(lambda body: body[0] + line, html, count=1)
+
+
+# -- our own ways to run it ------------------------------------------------------------------------
+
+
+def write_site(
+    work: WorkPack,
+    folder: Path,
+    site: Path,
+    locale: str | None = None,
+    progress: Progress = silent,
+    live: bool = False,
+) -> None:
+    """Write the whole site of ``work``, whose job is in ``folder``, into the folder ``site``.
+
+    ``live`` leaves out what hinders a page that reloads itself. Raises WorkPackError for what the planner
+    can mend in pages/ and mkdocs.yml, with all that MkDocs finds at once.
+    """
+    look_through(folder)
+    config = _config(folder, site)
+    plugin = config.plugins["wallwork"]
+    assert isinstance(plugin, WallworkPlugin)
+    plugin.order = Order(work, locale, progress, live)
+    with _listening() as messages:
+        try:
+            build(config)
+        except (MkDocsException, RecursionError, ValueError) as error:
+            if plugin.reading is None and not isinstance(error, MkDocsException):
+                raise
+            messages.append(
+                f"Doc file '{plugin.reading}' contains what can't be made a page"
+                if plugin.reading is not None
+                else str(error)
+            )
+        finally:
+            plugin.order = None
+    if messages:
+        raise WorkPackError([problem_of(message, folder) for message in messages])
+
+
+def _config(folder: Path, site: Path) -> MkDocsConfig:
+    # mkdocs.yml is not given to MkDocs: its reader runs what a file asks for.
+    docs = folder / FOLDER
+    if not docs.is_dir():
+        docs = site.parent / "no-pages"
+        docs.mkdir(parents=True, exist_ok=True)
+    config = MkDocsConfig(config_file_path=str(folder / "mkdocs.yml"))
+    config.load_dict(
+        {
+            "site_name": "Wallwork",
+            "docs_dir": str(docs.resolve()),
+            "site_dir": str(site.resolve()),
+            "plugins": ["wallwork"],
+        }
+    )
+    errors, warnings = config.validate()
+    if errors or warnings:
+        raise WorkPackError([problem_of(f"{key}: {said}", folder) for key, said in [*errors, *warnings]])
+    return config
+
+
+@contextmanager
+def _listening() -> Iterator[list[str]]:
+    """Collect what MkDocs warns of instead of printing it."""
+    messages: list[str] = []
+
+    class Ear(logging.Handler):
+        def emit(self, record: logging.LogRecord) -> None:
+            messages.append(record.getMessage())
+
+    logger = logging.getLogger("mkdocs")
+    ear = Ear(logging.WARNING)
+    logger.addHandler(ear)
+    try:
+        yield messages
+    finally:
+        logger.removeHandler(ear)
+
+
+class _Server(LiveReloadServer):
+    """MkDocs' reloading server over a folder that is swapped, and that says when its pages are old."""
+
+    problems: tuple[Problem, ...] = ()
+
+    def _inject_js_into_html(self, content: bytes, epoch: int) -> bytes:
+        if self.problems:
+            content = flagged(content.decode("utf-8"), self.problems).encode("utf-8")
+        injected: bytes = super()._inject_js_into_html(content, epoch)  # type: ignore[no-untyped-call]
+        return injected
+
+
+def serve_site(folder: Path, port: int, locale: str | None, progress: Progress, say: Callable[[str], None]) -> None:
+    """Serve the job in ``folder`` on this machine and build it again whenever one of its files changes.
+
+    A job with problems never stops the server: the last good pages stay, each says so, and problems.html
+    lists them. Nothing is written under the job. Ends with KeyboardInterrupt. Raises OSError for a port
+    that can't be had.
+    """
+    with TemporaryDirectory(prefix="wallwork-") as top:
+        built = count(1)
+
+        def rebuild() -> None:
+            site = Path(top, str(next(built)))
+            try:
+                write_site(load(folder), folder, site, locale, progress, live=True)
+            except WorkPackError as error:
+                server.problems = error.problems
+                say(f"{error}\n{len(error.problems)} problems; the last good pages stay")
+                shutil.rmtree(site, ignore_errors=True)
+                old = Path(server.root)
+                (old / "problems.html").write_text(problems_page(error.problems), encoding="utf-8", newline="\n")
+                if not (old / MARKER).exists():
+                    (old / "index.html").write_text(problems_page(error.problems), encoding="utf-8", newline="\n")
+            except Exception as error:
+                # MkDocs' server would answer nothing more: say it, and go on with what there is.
+                say(f"this is a fault of wallwork, not of the job: {error!r}")
+                shutil.rmtree(site, ignore_errors=True)
+            else:
+                server.problems = ()
+                old, server.root = Path(server.root), str(site)
+                shutil.rmtree(old, ignore_errors=True)
+                say("built")
+
+        first = Path(top, "0")
+        first.mkdir()
+        server = _Server(builder=rebuild, host="127.0.0.1", port=port, root=str(first))
+        rebuild()
+        server.watch(str(folder))
+        beside = folder.resolve().parent / "catalogues"
+        if beside.is_dir():
+            server.watch(str(beside))
+        say(f"http://127.0.0.1:{port}/ (Ctrl-C ends it)")
+        try:
+            server.serve()  # type: ignore[no-untyped-call]
+        finally:
+            server.shutdown()
