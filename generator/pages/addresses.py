@@ -14,14 +14,19 @@ def transit_page(transit_id: str) -> str:
     return f"T/{transit_id}/index.html"
 
 
+def card_page(transit_id: str) -> str:
+    """Return the address of a transit's card for printing."""
+    return f"T/{transit_id}/card.html"
+
+
 def wall_page(wall_id: str) -> str:
     """Return the address of a wall's page."""
     return f"W/{wall_id}/index.html"
 
 
-def label_page(wall_id: str) -> str:
-    """Return the address of a wall's sheets of labels."""
-    return f"W/{wall_id}/labels.html"
+def label_page(wall_id: str, dpi: int = 203) -> str:
+    """Return the address of a wall's sheets of labels, for printers of 203 or 300 dots per inch."""
+    return f"W/{wall_id}/labels.html" if dpi == 203 else f"W/{wall_id}/labels-{dpi}.html"
 
 
 def link(here: str, there: str) -> str:

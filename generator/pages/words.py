@@ -1,0 +1,134 @@
+"""The words of a page in the reader's language. Text of the job never passes here, figures only as values."""
+
+import re
+from collections.abc import Callable, Mapping
+from datetime import date
+from functools import cache
+from gettext import GNUTranslations, NullTranslations
+from importlib.resources import files
+from io import BytesIO
+
+from babel import Locale, UnknownLocaleError
+from babel.dates import format_date
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
+from markupsafe import Markup, escape
+
+from generator.model.procedure import Message
+
+SOURCE_LANGUAGE = "en"
+"""The language the words are written in: every message is its own English."""
+
+PSEUDO_LANGUAGE = "qps"
+"""Brackets and accents every message, so that a word nobody gave for translation stands out."""
+
+_VALUE = re.compile(r"\{([A-Za-z_][A-Za-z0-9_]*)\}")
+_ACCENTS = str.maketrans(
+    "AaCcDdEeGgIiKkLlNnOoRrSsTtUuYyZz",
+    "ÅåÇçĎďÉéĞğÎîĶķĻļÑñÖöŘřŠšŤťÜüÝýŽž",
+)
+
+
+def _(text: str) -> str:
+    """Mark ``text`` as a message where it is stored, to be said later."""
+    return text
+
+
+def _put_in(text: str, values: Mapping[str, str]) -> str:
+    """Put values in their places; a place nobody has a value for stays as it is written."""
+    return _VALUE.sub(lambda place: values.get(place[1], place[0]), text)
+
+
+class _Pseudo(NullTranslations):
+    def gettext(self, message: str) -> str:
+        parts = re.split(r"(\{[A-Za-z_][A-Za-z0-9_]*\})", message)
+        return "⟦" + "".join(p if p.startswith("{") else p.translate(_ACCENTS) for p in parts) + "⟧"
+
+    def ngettext(self, one: str, many: str, number: int) -> str:
+        return self.gettext(one if number == 1 else many)
+
+
+def languages() -> tuple[str, ...]:
+    """Return the languages there are words for, English first."""
+    folder = files("site_templates") / "locale"
+    found = sorted(entry.name[:-3] for entry in folder.iterdir() if entry.name.endswith(".po"))
+    return (SOURCE_LANGUAGE, *found)
+
+
+@cache
+def _translations(language: str) -> NullTranslations:
+    if language == PSEUDO_LANGUAGE:
+        return _Pseudo()
+    if language == SOURCE_LANGUAGE:
+        return NullTranslations()
+    text = (files("site_templates") / "locale" / f"{language}.po").read_bytes()
+    compiled = BytesIO()
+    write_mo(compiled, read_po(BytesIO(text), locale=language.replace("-", "_")))
+    compiled.seek(0)
+    return GNUTranslations(compiled)
+
+
+class Words:
+    """Says every message in one language.
+
+    ``language`` is what is really spoken: a locale without a catalogue of its own falls back to the one
+    of its language (pt for pt-BR), then to English.
+    """
+
+    def __init__(self, locale: str) -> None:
+        known = (*languages(), PSEUDO_LANGUAGE)
+        self.language = next(
+            (code for code in (locale, locale.split("-")[0]) if code in known),
+            SOURCE_LANGUAGE,
+        )
+        translations = _translations(self.language)
+        self._find: Callable[[str], str] = cache(translations.gettext)
+        self._find_count = translations.ngettext
+
+    @property
+    def direction(self) -> str:
+        """The way this language runs: ltr or rtl."""
+        try:
+            return "rtl" if Locale.parse(self.language, sep="-").character_order == "right-to-left" else "ltr"
+        except (UnknownLocaleError, ValueError):
+            return "ltr"
+
+    def say(self, text: str, **values: object) -> str:
+        """Translate ``text``, then put the values in its {places}. The result is text, not HTML.
+
+        A translation that asks for a value the English does not have is not used.
+        """
+        found = self._find(text)
+        if found is not text and not self._same_places(text, found):
+            found = text
+        return _put_in(found, {name: str(value) for name, value in values.items()}) if values else found
+
+    def say_count(self, one: str, many: str, number: int, **values: object) -> str:
+        """Translate a message that counts something; {number} stands for the count."""
+        found = self._find_count(one, many, number)
+        if not self._same_places(many, found):
+            found = one if number == 1 else many
+        return _put_in(found, {"number": str(number), **{name: str(value) for name, value in values.items()}})
+
+    def tell(self, message: Message) -> Markup:
+        """Translate a message of the work pack and put its values in as escaped, isolated text."""
+        found = self.say(message.text)
+        values = message.values
+        # Safe: the words are escaped before the only markup, the <bdi> around escaped values, is added.
+        return Markup(
+            _put_in(str(escape(found)), {name: f"<bdi>{escape(value)}</bdi>" for name, value in values.items()})
+        )
+
+    def tell_plain(self, message: Message) -> str:
+        """Translate a message and put its values in, as plain text for an attribute or a title."""
+        return _put_in(self.say(message.text), message.values)
+
+    def day(self, day: date) -> str:
+        """Return a day as this language writes it: 14 May 2031."""
+        if self.language == PSEUDO_LANGUAGE:
+            return f"⟦{day.isoformat()}⟧"
+        return format_date(day, "d MMM y", locale=self.language.replace("-", "_"))
+
+    @staticmethod
+    def _same_places(text: str, found: str) -> bool:
+        return set(_VALUE.findall(found)) <= set(_VALUE.findall(text))
