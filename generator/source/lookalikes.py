@@ -1,0 +1,61 @@
+"""Names that nearly agree: suggestions for typing errors, letters that only look Latin."""
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Iterable
+
+# Cyrillic and Greek letters that most typefaces draw like the Latin letter below them.
+_SHAPES = str.maketrans(
+    "АВЕЅІЈКМНОРСТУХЗаеѕіјкмнорстухгԛԝΑΒΕΖΗΙΚΜΝΟΡΤΥΧαικνορτυχ",
+    "ABESIJKMHOPCTYX3aesijkmhopctyxrqwABEZHIKMNOPTYXaiKvoptux",
+)
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """Return the known name that was most likely meant, or None when none is near."""
+    names = {_bare(name): name for name in known}
+    close = difflib.get_close_matches(_bare(word[:80]), names, n=1, cutoff=0.6)
+    return names[close[0]] if close else None
+
+
+def did_you_mean(word: str, known: Iterable[str], otherwise: str) -> str:
+    """Return what to write instead: the nearest known name, else ``otherwise``."""
+    name = nearest(word, known)
+    return f"did you mean {name}?" if name else otherwise
+
+
+def listed(words: Iterable[str], limit: int = 24) -> str:
+    """Return names as a message lists them."""
+    names = list(words)
+    if len(names) > limit:
+        return ", ".join(names[:limit]) + f" and {len(names) - limit} more"
+    return ", ".join(names)
+
+
+def shape(text: str) -> str:
+    """Return what a hurried reader sees: no case, no spaces, letters of other scripts as they look."""
+    plain = unicodedata.normalize("NFKC", text).translate(_SHAPES)
+    return re.sub(r"\s+", "", plain).casefold()
+
+
+def foreign_letter(text: str) -> str | None:
+    """Name the first letter that only looks Latin, or None.
+
+    A text wholly in another script is no mix: it is named only when every letter of it looks Latin.
+    """
+    if text.isascii():
+        return None
+    letters = [ch for ch in text if ch.isalpha()]
+    posing = [ch for ch in letters if ord(ch) in _SHAPES]
+    if not posing:
+        return None
+    latin = any(unicodedata.name(ch, "").startswith("LATIN") for ch in letters)
+    if not latin and len(posing) < len(letters):
+        return None
+    script = unicodedata.name(posing[0]).split()[0].capitalize()
+    return f"{script} {posing[0]} (U+{ord(posing[0]):04X})"
+
+
+def _bare(word: str) -> str:
+    return shape(word).replace("_", "-")

@@ -1,0 +1,245 @@
+"""Names that lead from one file to another: walls, parts, fixings, transits."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from generator.errors import Problem
+from generator.model.catalogue import Catalogue, Fixing, FixingKind
+from generator.model.job import Definition, Transit
+from generator.model.scalars import format_mm, quoted
+from generator.source.explain import Path, phrase, subject_of
+from generator.source.lookalikes import did_you_mean, listed
+from generator.source.positions import Map, place_of
+
+
+@dataclass(frozen=True)
+class Sources:
+    """What the models were read from: the tops of the files, and the rows of the schedule."""
+
+    job: Map
+    walls: Map
+    transits: Mapping[str, Map]
+    """The top of the file each transit stands in, by its ID."""
+    catalogues: Mapping[str, Map]
+    rows: Sequence[Map]
+    """Rows of the schedule in the order of the definition's cables."""
+
+
+def check_references(definition: Definition, sources: Sources) -> list[Problem]:
+    """Return a Problem for every name that leads nowhere, or to what does not fit there."""
+    problems: list[Problem] = []
+    for name, catalogue in definition.catalogues.items():
+        problems += _Parts(catalogue, sources.catalogues[name]).problems()
+    for index, name in enumerate(definition.job.catalogues):
+        if name in definition.job.catalogues[:index]:
+            problems.append(
+                Problem(
+                    place_of(sources.job, ("job", "catalogues", index)),
+                    f"catalogues names {quoted(name)} twice for the job",
+                    "a sealing system is named once",
+                    "remove one of the two",
+                )
+            )
+    for transit_id in definition.transits:
+        problems += _TransitNames(transit_id, definition, sources).problems()
+    problems += _cable_transits(definition, sources)
+    return problems
+
+
+class _Parts:
+    """The names by which the parts of a catalogue call for each other."""
+
+    def __init__(self, catalogue: Catalogue, root: Map) -> None:
+        self.catalogue = catalogue
+        self.root = root
+
+    def problems(self) -> list[Problem]:
+        found = []
+        for name, frame in self.catalogue.frames.items():
+            at: Path = ("catalogue", "frames", name)
+            for index, bay in enumerate(frame.bays):
+                plate = self.catalogue.row_plates.get(bay.row_plate)
+                unit = self.catalogue.clamping_units.get(bay.clamping_unit)
+                place = (*at, "bays", index, "row_plate")
+                if plate is None:
+                    found.append(self._unknown(place, bay.row_plate, "row_plates", "row plate"))
+                elif plate.length != bay.width:
+                    found.append(self._misfit(place, bay.row_plate, "row plate", "length", plate.length, bay.width))
+                place = (*at, "bays", index, "clamping_unit")
+                if unit is None:
+                    found.append(self._unknown(place, bay.clamping_unit, "clamping_units", "clamping unit"))
+                elif unit.width != bay.width:
+                    found.append(
+                        self._misfit(place, bay.clamping_unit, "clamping unit", "width", unit.width, bay.width)
+                    )
+            found += self._sleeves(at, frame.fixings)
+        for name, seal in self.catalogue.split_seals.items():
+            found += self._sleeves(("catalogue", "split_seals", name), seal.fixings)
+        return found
+
+    def _sleeves(self, at: Path, fixings: Mapping[FixingKind, Fixing]) -> list[Problem]:
+        return [
+            self._unknown((*at, "fixings", kind, "sleeve"), fixing.sleeve, "sleeves", "sleeve")
+            for kind, fixing in fixings.items()
+            if fixing.sleeve is not None and fixing.sleeve not in self.catalogue.sleeves
+        ]
+
+    def _unknown(self, path: Path, part: str, collection: str, noun: str) -> Problem:
+        known = getattr(self.catalogue, collection)
+        return Problem(
+            place_of(self.root, path),
+            self._said(path, part),
+            f"{collection} of this catalogue holds no such {noun}",
+            did_you_mean(part, known, f"write one of {listed(known)}" if known else f"add it under {collection}:"),
+        )
+
+    def _misfit(self, path: Path, part: str, noun: str, side: str, is_mm: Decimal, bay_mm: Decimal) -> Problem:
+        return Problem(
+            place_of(self.root, path),
+            self._said(path, part),
+            f"its {side} is {_mm(is_mm)}, and the bay is {_mm(bay_mm)} wide: a {noun} spans the whole width",
+            f"name a {noun} whose {side} is {_mm(bay_mm)}, or mend the figure that is wrong",
+        )
+
+    def _said(self, path: Path, part: str) -> str:
+        subject, rest = subject_of(self.root, path)
+        return f"{phrase(rest)} is {quoted(part)} for {subject}"
+
+
+class _TransitNames:
+    """The names that one transit uses."""
+
+    def __init__(self, transit_id: str, definition: Definition, sources: Sources) -> None:
+        self.id = transit_id
+        self.definition = definition
+        self.transit: Transit = definition.transits[transit_id]
+        self.root = sources.transits[transit_id]
+        self.found: list[Problem] = []
+
+    def problems(self) -> list[Problem]:
+        transit, definition = self.transit, self.definition
+        wall = definition.walls.get(transit.wall)
+        if wall is None:
+            self._add(
+                ("wall",),
+                f"wall is {quoted(transit.wall)}",
+                "walls.yaml has no such wall",
+                did_you_mean(transit.wall, definition.walls, f"write one of {listed(definition.walls)}"),
+            )
+        elif transit.working_side not in wall.sides:
+            self._add(
+                ("working_side",),
+                f"working_side is {quoted(transit.working_side)}",
+                f"the sides of wall {transit.wall} are {quoted(wall.sides[0])} and {quoted(wall.sides[1])}",
+                did_you_mean(transit.working_side, wall.sides, "write one of the two, letter by letter"),
+            )
+        catalogue = self._catalogue()
+        if catalogue:
+            self._judge_parts(catalogue)
+        self._judge_cables()
+        return self.found
+
+    def _add(self, field: Path, what: str, why: str, mend: str) -> None:
+        where = place_of(self.root, ("transits", self.id, *field))
+        self.found.append(Problem(where, f"{what} for transit {self.id}", why, mend, transit=self.id))
+
+    def _catalogue(self) -> Catalogue | None:
+        name, names = self.transit.catalogue, self.definition.job.catalogues
+        if name is None and len(set(names)) > 1:
+            self._add(
+                ("catalogue",),
+                "catalogue is missing",
+                f"the job has several: {listed(names)}",
+                "add catalogue: and one of these",
+            )
+            return None
+        if name is not None and name not in self.definition.catalogues:
+            self._add(
+                ("catalogue",),
+                f"catalogue is {quoted(name)}",
+                f"the job names {listed(names)} in job.yaml",
+                did_you_mean(name, names, "write one of these, or add it to catalogues: in job.yaml"),
+            )
+            return None
+        return self.definition.catalogue_of(self.transit)
+
+    def _judge_parts(self, catalogue: Catalogue) -> None:
+        transit = self.transit
+        field, part, known = (
+            ("frame", transit.frame, catalogue.frames)
+            if transit.frame is not None
+            else ("split_seal", transit.split_seal or "", catalogue.split_seals)
+        )
+        held = known.get(part)
+        if held is None:
+            self._add(
+                (field,),
+                f"{field} is {quoted(part)}",
+                f"the catalogue of {catalogue.system} has no such {field.replace('_', ' ')}",
+                did_you_mean(part, known, f"write one of {listed(known)}" if known else "choose another catalogue"),
+            )
+        elif transit.fixing not in held.fixings:
+            self._add(
+                ("fixing",),
+                f"fixing is {quoted(transit.fixing)}",
+                f"{part} can be held by {listed(held.fixings)}",
+                "write one of these, or choose another part"
+                if len(held.fixings) > 1
+                else f"write {listed(held.fixings)}, or choose another part",
+            )
+        sizes = sorted({block.size for block in catalogue.blocks.values() if block.plug})
+        for index, spare in enumerate(transit.spares):
+            if spare.size not in sizes:
+                self._add(
+                    ("spares", index, "size"),
+                    f"size in entry {index + 1} of spares is {quoted(format_mm(spare.size))}",
+                    f"the catalogue of {catalogue.system} has no block of this size whose plug can stay in",
+                    f"write one of {listed(map(format_mm, sizes))}" if sizes else "remove the spares",
+                )
+
+    def _judge_cables(self) -> None:
+        passing = [cable for cable in self.definition.cables if self.id in cable.transits]
+        if self.transit.split_seal is not None and len(passing) != 1:
+            tags = f": {listed((quoted(cable.tag)[1:-1] for cable in passing), 6)}" if passing else ""
+            self._add(
+                ("split_seal",),
+                f"split_seal has {len(passing) or 'no'} {'cable' if len(passing) == 1 else 'cables'}{tags}",
+                "a split seal closes around one cable, and cables.csv says which",
+                "leave one of them in this transit, or choose a frame"
+                if passing
+                else f"add {self.id} to the transits of its cable in cables.csv",
+            )
+        tags_here = {cable.tag for cable in passing}
+        for name, hold in self.transit.placeholders.items():
+            for number in range(1, hold.count + 1):
+                if f"{name}-{number}" in tags_here:
+                    tag = quoted(f"{name}-{number}")
+                    self._add(
+                        ("placeholders", name),
+                        f"placeholder {quoted(name)} becomes cable {tag}, which is in cables.csv,",
+                        "placeholders are numbered from 1, and a tag names one cable",
+                        "rename the placeholder, or lower its count now that the cable is known",
+                    )
+
+
+def _cable_transits(definition: Definition, sources: Sources) -> list[Problem]:
+    problems = []
+    for cable, row in zip(definition.cables, sources.rows, strict=True):
+        for index, transit_id in enumerate(cable.transits):
+            if transit_id not in definition.transits:
+                problems.append(
+                    Problem(
+                        place_of(row, ("transits", index)),
+                        f"transits names {quoted(transit_id)} for cable {quoted(cable.tag)[1:-1]}",
+                        "there is no such transit",
+                        did_you_mean(
+                            transit_id, definition.transits, "write the ID of a transit, or add that transit"
+                        ),
+                    )
+                )
+    return problems
+
+
+def _mm(value: Decimal) -> str:
+    return f"{format_mm(value)} mm"
