@@ -1,0 +1,226 @@
+"""One job folder becomes a work pack: the story in order. Read this file first.
+
+Read the job (source), then for each transit: which blocks hold each cable (engine.fit), which block goes
+where (engine.packing), an independent judgement of that (engine.check), the steps and cautions (engine.steps)
+and what to bring (engine.quantities). Problems that belong to one transit stay with it; the others are built.
+"""
+
+from collections.abc import Callable, Iterator
+from importlib.resources import files
+from pathlib import Path
+
+from generator.engine.check import check_layout
+from generator.engine.facts import Situation, facts_of
+from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_seal
+from generator.engine.fixing import judge_wall
+from generator.engine.packing import Demand, pack_frame
+from generator.engine.quantities import list_bring
+from generator.engine.steps import check_procedure, plan_steps
+from generator.errors import Finding, Problem, WorkPackError
+from generator.model.catalogue import Catalogue
+from generator.model.job import Cable, Definition, Job, Transit
+from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, NoFit, NoLayout, SealLayout
+from generator.model.pack import TransitPack, WorkPack
+from generator.model.scalars import format_mm
+from generator.source.folder import JobSource, read_job
+
+SEARCH_LIMIT = 3_000_000
+"""How many steps the search for one layout may take: counted, so that every machine gives the same answer."""
+
+Progress = Callable[[int, int], None]
+
+
+def load(folder: Path, progress: Progress | None = None) -> WorkPack:
+    """Compute the work pack of the job in ``folder``.
+
+    ``progress`` is told how many transits are done, and of how many. Raises WorkPackError with every
+    problem of the first stage that has any; what is wrong with a single transit is in its pack instead.
+    """
+    source = read_job(folder, shipped_procedure())
+    wrong = [_placed(finding, source) for finding in check_procedure(source.procedure)]
+    if wrong:
+        raise WorkPackError(wrong)
+    packs = {}
+    total = len(source.definition.transits)
+    for done, transit_id in enumerate(sorted(source.definition.transits), 1):
+        packs[transit_id] = _compute(transit_id, source)
+        if progress:
+            progress(done, total)
+    problems = [*source.problems, *(problem for pack in packs.values() for problem in pack.problems)]
+    return WorkPack(
+        definition=source.definition,
+        transits=packs,
+        phases=source.procedure.phases,
+        problems=tuple(sorted(problems, key=lambda p: (p.severity != "stop", p))),
+    )
+
+
+def shipped_procedure() -> list[tuple[str, str]]:
+    """Return name and text of every procedure file that comes with Wallwork, in the order of their names."""
+    found = [item for item in files("site_templates").joinpath("procedure").iterdir() if item.name.endswith(".yaml")]
+    return [(item.name, item.read_text(encoding="utf-8")) for item in sorted(found, key=lambda item: item.name)]
+
+
+def _compute(transit_id: str, source: JobSource) -> TransitPack:
+    definition = source.definition
+    transit = definition.transits[transit_id]
+    wall = definition.walls[transit.wall]
+    catalogue = definition.catalogue_of(transit)
+    cables = definition.cables_through(transit_id)
+
+    fits = _fits(transit, cables, catalogue, definition.job)
+    layout = _lay_out(transit, cables, fits, catalogue, definition.job)
+    situation = Situation(
+        id=transit_id,
+        transit=transit,
+        wall_id=transit.wall,
+        wall=wall,
+        job=definition.job,
+        catalogue=catalogue,
+        cables=cables,
+        layout=layout,
+        materials=source.procedure.materials,
+    )
+    steps, cautions = plan_steps(source.procedure, situation)
+    findings = [
+        *judge_wall(transit, wall, transit.wall, catalogue),
+        *_about_cables(transit_id, transit, cables, fits, definition),
+        *_about_layout(layout, fits),
+    ]
+    return TransitPack(
+        id=transit_id,
+        transit=transit,
+        wall_id=transit.wall,
+        wall=wall,
+        job=definition.job,
+        catalogue=catalogue,
+        cables=cables,
+        fits=_in_use(layout, fits),
+        layout=layout,
+        tables=_tables(layout, catalogue, definition.job),
+        facts=facts_of(situation),
+        phases=source.procedure.phases,
+        steps=steps,
+        cautions=cautions,
+        bring=list_bring(situation, steps),
+        problems=tuple(_placed(finding, source, transit_id) for finding in findings),
+    )
+
+
+_Fits = dict[str, tuple[Fit, ...] | NoFit]
+
+
+def _fits(transit: Transit, cables: tuple[Cable, ...], catalogue: Catalogue, job: Job) -> _Fits:
+    """Return for each cable the blocks (or the split seal) that hold its whole range, or why there is none."""
+    found: _Fits = {}
+    for cable in cables:
+        if transit.split_seal:
+            fit = fit_seal(cable, transit.split_seal, catalogue.split_seals[transit.split_seal], job)
+            found[cable.tag] = fit if isinstance(fit, NoFit) else (fit,)
+        else:
+            found[cable.tag] = fit_cable(cable, catalogue, job) or explain_no_fit(cable, catalogue, job)
+    return found
+
+
+def _lay_out(transit: Transit, cables: tuple[Cable, ...], fits: _Fits, catalogue: Catalogue, job: Job) -> AnyLayout:
+    """Give every block its place, and let the judge have the last word."""
+    misfits = [fit for fit in fits.values() if isinstance(fit, NoFit)]
+    if misfits:
+        first = misfits[0]
+        more = f", and {len(misfits) - 1} more without a block" if len(misfits) > 1 else ""
+        return NoLayout(what=f"{first.what}{more}", why=first.why, mend=first.mend)
+    layout: AnyLayout
+    frame = None
+    if transit.split_seal:
+        (cable,) = cables
+        (fit,) = fits[cable.tag]
+        assert isinstance(fit, Fit)
+        seal = catalogue.split_seals[transit.split_seal]
+        layout = SealLayout(part=transit.split_seal, diameter=seal.diameter, cable=cable.tag, fit=fit)
+    else:
+        assert transit.frame
+        frame = catalogue.frames[transit.frame]
+        demands = [Demand(cable, blocks) for cable in cables if not isinstance(blocks := fits[cable.tag], NoFit)]
+        layout = pack_frame(frame, catalogue, demands, transit.spares, SEARCH_LIMIT)
+    if isinstance(layout, NoLayout):
+        return layout
+    faults = check_layout(layout, frame, catalogue, cables, transit.spares, job)
+    if faults:
+        return NoLayout(
+            what="the layout was refused by the check that follows every computation",
+            why="; ".join(faults),
+            mend="do not install; report this with the job folder, it is a fault of the program",
+        )
+    return layout
+
+
+def _in_use(layout: AnyLayout, fits: _Fits) -> dict[str, Fit | NoFit]:
+    """Return for each cable the fit it has in the layout; without a layout, its smallest."""
+    used = {p.cable: p.fit for p in layout.placements if p.cable and p.fit} if isinstance(layout, Layout) else {}
+    return {tag: used.get(tag) or (fit if isinstance(fit, NoFit) else fit[0]) for tag, fit in fits.items()}
+
+
+def _tables(layout: AnyLayout, catalogue: Catalogue, job: Job) -> tuple[DiameterTable, ...]:
+    """Return the table of readings of every block that holds a cable or will (a spare), smallest first."""
+    if isinstance(layout, SealLayout):
+        return (diameter_table(layout.part, layout.diameter, catalogue.split_seals[layout.part], job),)
+    if isinstance(layout, NoLayout):
+        return ()
+    parts = {(p.size, p.part) for p in layout.placements if p.role != "filler"}
+    return tuple(diameter_table(part, size, catalogue.blocks[part], job) for size, part in sorted(parts))
+
+
+def _about_cables(
+    transit_id: str, transit: Transit, cables: tuple[Cable, ...], fits: _Fits, definition: Definition
+) -> Iterator[Finding]:
+    catalogue = definition.catalogue_of(transit)
+    for cable in cables:
+        fit = fits[cable.tag]
+        if cable.assumed or isinstance(fit, NoFit) or transit.split_seal:
+            continue
+        nominal = cable.model_copy(update={"least": cable.likely, "most": cable.likely})
+        smallest = fit_cable(nominal, catalogue, definition.job)
+        if smallest and smallest[0].size < fit[0].size:
+            yield Finding(
+                f"{cable.tag} of {format_mm(cable.likely)} mm would go in block {format_mm(smallest[0].size)},"
+                f" its range {format_mm(cable.least)} to {format_mm(cable.most)} mm asks for block"
+                f" {format_mm(fit[0].size)}",
+                "the plan fixes the size of the block, so it takes the one that holds the whole range",
+                "measure the cable before ordering, and narrow its tolerance in the schedule",
+                severity="look",
+                kind="cable",
+                key=cable.tag,
+                field="diameter",
+            )
+    for name, hold in transit.placeholders.items():
+        yield Finding(
+            f"{hold.count} {'cable' if hold.count == 1 else 'cables'} of {transit_id} are assumed:"
+            f" {name}, {format_mm(hold.least)} to {format_mm(hold.most)} mm",
+            "their blocks are planned for the thickest",
+            "put the real cables in the schedule when they are known, and remove the placeholder",
+            severity="look",
+            kind="placeholder",
+            key=f"{transit_id}/{name}",
+        )
+
+
+def _about_layout(layout: AnyLayout, fits: _Fits) -> Iterator[Finding]:
+    misfits = [fit for fit in fits.values() if isinstance(fit, NoFit)]
+    for fit in misfits:
+        yield Finding(fit.what, fit.why, fit.mend, kind="cable", key=fit.cable, field="diameter")
+    if isinstance(layout, NoLayout) and not misfits:
+        yield Finding(layout.what, layout.why, layout.mend, field="frame")
+    if isinstance(layout, Layout) and not layout.proven:
+        yield Finding(
+            "this layout is right, but a better one may exist",
+            layout.note,
+            "use it as it is, or give the search more steps",
+            severity="look",
+            field="frame",
+        )
+
+
+def _placed(finding: Finding, source: JobSource, transit_id: str | None = None) -> Problem:
+    key = finding.key or transit_id or ""
+    where = source.where(finding.kind, key, finding.field)
+    return Problem(where, finding.what, finding.why, finding.mend, finding.severity, transit_id)
