@@ -84,7 +84,7 @@
   function transitLink(transit) {
     var link = element("a", "hit");
     link.href = form.getAttribute("data-root") + "T/" + encodeURIComponent(transit[0]) + "/index.html";
-    link.appendChild(element("b", "id", transit[0]));
+    link.appendChild(element("b", "ident", transit[0]));
     link.appendChild(
       element(
         "span",
@@ -98,7 +98,7 @@
   function line(entry) {
     var item = element("li", entry.cable ? "of-cable" : "of-transit");
     if (entry.cable) {
-      var head = element("p", "tag");
+      var head = element("p", "found-tag");
       head.appendChild(element("b", "", entry.cable[0]));
       head.appendChild(element("span", "", say("cable", {}) + (entry.cable[2] ? ", " + say("assumed", {}) : "")));
       item.appendChild(head);
