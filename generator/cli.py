@@ -8,6 +8,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import IO, NoReturn
 
@@ -194,12 +195,12 @@ def _new(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from generator.workpack import load
+    from generator.pages.own_pages import load_whole
 
     folder = _job(options)
     try:
         with _Line() as line:
-            work = load(folder, line.progress)
+            work = load_whole(folder, partial(line.progress, "layouts"))
     except WorkPackError as error:
         print_problems(error.problems, folder, sys.stdout)
         return PROBLEMS
@@ -243,7 +244,7 @@ def _serve(options: argparse.Namespace) -> int:
 
 
 def _schema(options: argparse.Namespace) -> int:
-    from generator.workpack import schemas
+    from generator.source.schema import schemas
 
     out: Path = options.out
     try:

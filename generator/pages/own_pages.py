@@ -1,4 +1,4 @@
-"""The planner's own pages: what in ``pages/`` can't be published, as Problems with a place."""
+"""The planner's own pages and settings: what of them can't be published, as Problems with a place."""
 
 import os
 import re
@@ -6,6 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from generator.errors import Problem, Where, WorkPackError
+from generator.model.pack import WorkPack
+from generator.source.settings import read_settings
+from generator.workpack import Progress, load
 
 FOLDER = "pages"
 """The folder of a job whose files are published as they are."""
@@ -30,14 +33,33 @@ _TAKEN_FILES = {
 _MARKDOWN = {".md", ".markdown", ".mdown", ".mkdn", ".mkd"}
 
 
-def look_through(folder: Path) -> None:
-    """Look at everything in ``pages/`` of the job in ``folder``. Raises WorkPackError with all problems.
+def load_whole(folder: Path, progress: Progress | None = None, settings: str = "mkdocs.yml") -> WorkPack:
+    """Load the job in ``folder`` and look at its settings and own pages too.
 
-    Only plain files and folders are published: what a link leads to may lie outside the job.
+    Raises WorkPackError with the problems of all three at once.
     """
-    problems = list(_problems(folder / FOLDER))
-    if problems:
+    problems: list[Problem] = []
+    work = None
+    try:
+        work = load(folder, progress)
+    except WorkPackError as error:
+        problems += error.problems
+    try:
+        read_settings(folder, settings)
+    except WorkPackError as error:
+        problems += error.problems
+    problems += look_through(folder)
+    if problems or work is None:
         raise WorkPackError(problems)
+    return work
+
+
+def look_through(folder: Path) -> list[Problem]:
+    """Return what in ``pages/`` of the job in ``folder`` can't be published.
+
+    Only plain files and folders are: what a link leads to may lie outside the job.
+    """
+    return list(_problems(folder / FOLDER))
 
 
 def _problems(top: Path) -> Iterator[Problem]:
@@ -97,30 +119,34 @@ _QUOTED = re.compile(r"'([^\n]*?)'")
 
 
 def problem_of(message: str, folder: Path) -> Problem:
-    """Turn what MkDocs says of a page into a Problem, at the place of what it quotes."""
+    """Turn what MkDocs says of a page or of the settings into a Problem, at the place of what it quotes."""
     said = _SAID.fullmatch(message)
     if said is None:
         return Problem(
-            Where("mkdocs.yml"), _shown(message), "the site can't be made as it asks", "mend what this names"
+            _place_of_quoted(message, folder, "mkdocs.yml"),
+            _shown(message),
+            "the site can't be made as it asks",
+            "mend what this names",
         )
-    file = f"{FOLDER}/{said['page']}"
     what = said["what"]
-    line, column = 1, 1
-    quoted = _QUOTED.search(what)
-    if quoted:
-        try:
-            text = (folder / file).read_text(encoding="utf-8")
-        except (OSError, ValueError):
-            text = ""
-        index = text.find(quoted[1])
-        if index >= 0:
-            line, column = text.count("\n", 0, index) + 1, index - text.rfind("\n", 0, index)
     return Problem(
-        Where(_shown(file), line, column),
+        _place_of_quoted(what, folder, f"{FOLDER}/{said['page']}"),
         _shown(f"the page contains {what}"),
         "a page leads only to pages of this site or to plain addresses, and shows only its own pictures",
         "mend it; a transit's page is T/<ID>/index.html, a wall's W/<ID>/index.html",
     )
+
+
+def _place_of_quoted(message: str, folder: Path, file: str) -> Where:
+    quoted = _QUOTED.search(message)
+    try:
+        text = (folder / file).read_text(encoding="utf-8") if quoted else ""
+    except (OSError, ValueError):
+        text = ""
+    index = text.find(quoted[1]) if quoted else -1
+    if index < 0:
+        return Where(_shown(file))
+    return Where(_shown(file), text.count("\n", 0, index) + 1, index - text.rfind("\n", 0, index))
 
 
 def _shown(text: str) -> str:

@@ -22,7 +22,6 @@ from typing import Any, Literal
 from jinja2 import Environment
 from markupsafe import Markup, escape
 from mkdocs.commands.build import build
-from mkdocs.config import config_options
 from mkdocs.config.base import Config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import MkDocsException, PluginError
@@ -39,11 +38,11 @@ from generator.model.pack import WorkPack
 from generator.pages import addresses
 from generator.pages.desk import Desk
 from generator.pages.finder import finder_script
-from generator.pages.own_pages import FOLDER, look_through, problem_of
-from generator.pages.prose import EXTENSIONS, Prose, leads_to_a_page
+from generator.pages.own_pages import FOLDER, load_whole, problem_of
+from generator.pages.prose import Prose, leads_to_a_page
 from generator.pages.render import Pages
 from generator.pages.words import Words, _
-from generator.workpack import load
+from generator.source.settings import read_settings
 
 log = logging.getLogger("mkdocs.plugins.wallwork")
 
@@ -89,13 +88,7 @@ class Made(File):
         path.write_bytes(self._make())
 
 
-class Options(Config):  # type: ignore[no-untyped-call]
-    """What ``mkdocs.yml`` may say about the plugin."""
-
-    locale = config_options.Optional(config_options.Type(str))
-
-
-class WallworkPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
+class WallworkPlugin(BasePlugin[Config]):  # type: ignore[no-untyped-call]
     """Adds the pages of a job's transits and walls to a MkDocs site."""
 
     def __init__(self) -> None:
@@ -112,33 +105,32 @@ class WallworkPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
         self.serving = command == "serve"
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
-        """Bring our theme, and switch off what leaves the site or reads files into pages."""
-        self.folder = Path(config.config_file_path).parent
-        if self.order is None:
-            _refuse_settings(config, self.folder)
-        config.theme = _theme(config, "en")
+        """Bring our theme and our Markdown, and name pages so that a disk serves them too."""
+        path = Path(config.config_file_path)
+        self.folder, self.settings_file = path.parent, path.name
+        config.theme = _theme("en")
         config.use_directory_urls = False
         config.markdown_extensions = [*config.markdown_extensions, Prose(self._complain)]
         for level in ("not_found", "unrecognized_links", "absolute_links", "anchors"):
             config.validation.links[level] = logging.WARNING
+        for level in ("not_found", "absolute_links"):
+            config.validation.nav[level] = logging.WARNING
         return config
 
     def on_pre_build(self, *, config: MkDocsConfig) -> None:
         """Load the job while the last site is still there. Under serve a broken job changes nothing."""
         self.problems = ()
+        locale = None
         if self.order is not None:
-            self.work = self.order.work
+            self.work, locale = self.order.work, self.order.locale
         else:
             try:
-                work = load(self.folder)
-                look_through(self.folder)
-                self.work = work
+                self.work = load_whole(self.folder, settings=self.settings_file)
             except WorkPackError as error:
                 if not self.serving:
                     raise PluginError(f"this job can't be built\n\n{error}\n") from None
                 log.error(f"this job can't be built; the last good pages stay\n\n{error}\n")
                 self.problems = error.problems
-        locale = (self.order.locale if self.order else None) or self.config.locale
         if self.work is not None:
             job = self.work.definition.job
             locale = locale or job.languages[0]
@@ -147,7 +139,7 @@ class WallworkPlugin(BasePlugin[Options]):  # type: ignore[no-untyped-call]
             if not self._live:
                 config.site_url = job.address + "/"
         self.words = Words(locale or "en")
-        config.theme = _theme(config, self.words.language)
+        config.theme = _theme(self.words.language)
 
     @property
     def _live(self) -> bool:
@@ -295,31 +287,16 @@ def _assets() -> Iterator[tuple[str, Path]]:
             yield path.relative_to(folder).as_posix(), path
 
 
-def _theme(config: MkDocsConfig, language: str) -> Theme:
-    material = Theme(name="material", custom_dir=str(_templates("theme")), font=False)
-    known = any(Path(folder, "partials", "languages", f"{language}.html").is_file() for folder in material.dirs)
-    material["language"] = language if known else "en"
-    return material
+def _theme(language: str) -> Theme:
+    theme = Theme(name="material", custom_dir=str(_templates("theme")), font=False)
+    known = any(Path(folder, "partials", "languages", f"{language}.html").is_file() for folder in theme.dirs)
+    theme["language"] = language if known else "en"
+    return theme
 
 
 def _is_plain(docs: Path, uri: str) -> bool:
     path = docs / uri
     return path.is_file() and path.resolve().is_relative_to(docs.resolve())
-
-
-def _refuse_settings(config: MkDocsConfig, folder: Path) -> None:
-    """Raise PluginError for settings under which something other than pages/ would be published."""
-    if Path(config.docs_dir).resolve() != (folder / FOLDER).resolve():
-        raise PluginError(f"mkdocs.yml: docs_dir is {config.docs_dir!r}; a job publishes its folder {FOLDER}/ only")
-    extra = sorted(set(config.plugins) - {"wallwork"})
-    if extra:
-        raise PluginError(f"mkdocs.yml: the plugins {', '.join(extra)} can't be used beside wallwork; remove them")
-    strange = [name for name in config.markdown_extensions if name not in (*EXTENSIONS, "fenced_code")]
-    if strange:
-        raise PluginError(
-            f"mkdocs.yml: the Markdown extensions {', '.join(map(str, strange))} can't be used; "
-            f"these can: {', '.join(EXTENSIONS)}"
-        )
 
 
 # -- a page of problems ----------------------------------------------------------------------------
@@ -368,12 +345,11 @@ def write_site(
     progress: Progress = silent,
     live: bool = False,
 ) -> None:
-    """Write the whole site of ``work``, whose job is in ``folder``, into the folder ``site``.
+    """Write the whole site of ``work``, loaded by ``load_whole`` from ``folder``, into the folder ``site``.
 
     ``live`` leaves out what hinders a page that reloads itself. Raises WorkPackError for what the planner
     can mend in pages/ and mkdocs.yml, with all that MkDocs finds at once.
     """
-    look_through(folder)
     config = _config(folder, site)
     plugin = config.plugins["wallwork"]
     assert isinstance(plugin, WallworkPlugin)
@@ -381,22 +357,24 @@ def write_site(
     with _listening() as messages:
         try:
             build(config)
-        except (MkDocsException, RecursionError, ValueError) as error:
-            if plugin.reading is None and not isinstance(error, MkDocsException):
+        except MkDocsException as error:
+            messages.append(str(error))
+        except (RecursionError, ValueError) as error:
+            if plugin.reading is None:
                 raise
+            del messages[:]  # MkDocs has logged the same, in its words
             messages.append(
-                f"Doc file '{plugin.reading}' contains what can't be made a page"
-                if plugin.reading is not None
-                else str(error)
+                f"Doc file '{plugin.reading}' contains what can't be made a page ({type(error).__name__})"
             )
         finally:
-            plugin.order = None
+            plugin.order = plugin.reading = None
     if messages:
         raise WorkPackError([problem_of(message, folder) for message in messages])
 
 
 def _config(folder: Path, site: Path) -> MkDocsConfig:
-    # mkdocs.yml is not given to MkDocs: its reader runs what a file asks for.
+    """Return the settings of MkDocs for a job. Its mkdocs.yml never reaches MkDocs, which runs what it asks for."""
+    settings = read_settings(folder)
     docs = folder / FOLDER
     if not docs.is_dir():
         docs = site.parent / "no-pages"
@@ -408,6 +386,12 @@ def _config(folder: Path, site: Path) -> MkDocsConfig:
             "docs_dir": str(docs.resolve()),
             "site_dir": str(site.resolve()),
             "plugins": ["wallwork"],
+            "markdown_extensions": list(settings.markdown_extensions),
+            **{
+                key: value
+                for key in ("nav", "not_in_nav", "exclude_docs")
+                if (value := getattr(settings, key)) is not None
+            },
         }
     )
     errors, warnings = config.validate()
@@ -459,7 +443,9 @@ def serve_site(folder: Path, port: int, locale: str | None, progress: Progress, 
         def rebuild() -> None:
             site = Path(top, str(next(built)))
             try:
-                write_site(load(folder), folder, site, locale, progress, live=True)
+                write_site(
+                    load_whole(folder, partial(progress, "layouts")), folder, site, locale, progress, live=True
+                )
             except WorkPackError as error:
                 server.problems = error.problems
                 say(f"{error}\n{len(error.problems)} problems; the last good pages stay")

@@ -11,9 +11,6 @@ from markdown.extensions import Extension
 from markdown.treeprocessors import Treeprocessor
 from markdown.util import AMP_SUBSTITUTE
 
-EXTENSIONS = ("abbr", "admonition", "def_list", "footnotes", "sane_lists", "tables", "toc")
-"""Markdown extensions a job may ask for: none of them reads files, runs anything or sets attributes."""
-
 _LINKS = {"", "http", "https", "mailto", "tel"}
 _IGNORED = re.compile(r"[\x00-\x20]")  # browsers skip these in an address: "java\nscript:" is a script
 

@@ -14,12 +14,13 @@ import shutil
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import IO
 
 from generator.model.pack import WorkPack
+from generator.pages.own_pages import load_whole
 from generator.pages.plugin import MARKER, Progress, silent, write_site
-from generator.workpack import load
 
 At = Callable[[str], None]
 """Called with the name of each point of a move as it is reached; tests stop the process there."""
@@ -50,7 +51,7 @@ def build_site(
         with _workshop(site) as workshop:
             recover(site, workshop, at)
             _refuse_foreign(site)
-            work = load(folder)
+            work = load_whole(folder, partial(progress, "layouts"))
             _refuse_other_job(site, work.definition.job.uid)
             staging = workshop / "new"
             write_site(work, folder, staging, locale, progress)

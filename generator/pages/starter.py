@@ -5,7 +5,7 @@ from importlib.resources import files
 from pathlib import Path
 from uuid import uuid4
 
-from generator.workpack import schemas
+from generator.source.schema import schemas
 
 _UID = "@UID@"
 _HIDDEN = "dot-"
@@ -29,8 +29,8 @@ def write_starter(folder: Path) -> tuple[Path, ...]:
         texts[Path("schemas", name)] = json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
     uid = str(uuid4())
     written = []
-    for name, text in texts.items():
-        path = folder / name
+    for place, text in texts.items():
+        path = folder / place
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text.replace(_UID, uid))
