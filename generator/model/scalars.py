@@ -82,36 +82,45 @@ def _decimal(low: Decimal | None, above: bool, signed: bool, noun: str) -> Calla
     return read
 
 
-def _number_schema(signed: bool, **bounds: int) -> dict[str, Any]:
-    pattern = "^" + ("-?" if signed else "") + _DECIMAL + "$"
-    return {"anyOf": [{"type": "number", **bounds}, {"type": "string", "pattern": pattern}]}
+_LARGEST = 999_999.999
+
+
+def _number_schema(least: int | None, above: bool = False) -> dict[str, Any]:
+    if least is None:
+        bounds: dict[str, Any] = {"minimum": -_LARGEST}
+    else:
+        bounds = {"exclusiveMinimum" if above else "minimum": least}
+    pattern = ("-?" if least is None else "(?!0(?:\\.0*)?$)" if above else "") + _DECIMAL
+    return {
+        "anyOf": [{"type": "number", **bounds, "maximum": _LARGEST}, {"type": "string", "pattern": f"^{pattern}$"}]
+    }
 
 
 Mm = Annotated[
     Decimal,
     BeforeValidator(_decimal(Decimal(0), True, False, "lengths")),
-    WithJsonSchema({**_number_schema(False, exclusiveMinimum=0), "description": "mm, more than 0"}),
+    WithJsonSchema({**_number_schema(0, above=True), "description": "mm, more than 0"}),
 ]
 """A length in mm, more than 0, exact to 0.001."""
 
 MmOrZero = Annotated[
     Decimal,
     BeforeValidator(_decimal(Decimal(0), False, False, "lengths")),
-    WithJsonSchema({**_number_schema(False, minimum=0), "description": "mm, 0 or more"}),
+    WithJsonSchema({**_number_schema(0), "description": "mm, 0 or more"}),
 ]
 """A length in mm, 0 or more."""
 
 MmSigned = Annotated[
     Decimal,
     BeforeValidator(_decimal(None, False, True, "lengths")),
-    WithJsonSchema({**_number_schema(True), "description": "mm, may be negative"}),
+    WithJsonSchema({**_number_schema(None), "description": "mm, may be negative"}),
 ]
 """A coordinate in mm."""
 
 Amount = Annotated[
     Decimal,
     BeforeValidator(_decimal(Decimal(0), True, False, "numbers")),
-    WithJsonSchema(_number_schema(False, exclusiveMinimum=0)),
+    WithJsonSchema(_number_schema(0, above=True)),
 ]
 """A plain positive decimal whose unit stands in the field's name (bar, m, N·m, ml)."""
 
@@ -134,7 +143,7 @@ Count = Annotated[
     WithJsonSchema(
         {
             "anyOf": [
-                {"type": "integer", "minimum": 0},
+                {"type": "integer", "minimum": 0, "maximum": 999_999},
                 {"type": "string", "pattern": "^(?:0|[1-9][0-9]{0,5})$"},
             ]
         }
@@ -199,17 +208,24 @@ def _text(limit: int, lines: bool) -> Callable[[object], str]:
     return read
 
 
-def _text_schema(limit: int) -> dict[str, Any]:
-    return {"type": ["string", "number"], "minLength": 1, "maxLength": limit}
+def _text_schema(limit: int, lines: bool) -> dict[str, Any]:
+    # An editor's pattern can't ask what is printable: the characters that matter are listed.
+    control = r"\u0000-\u0008\u000b-\u001f" if lines else r"\u0000-\u001f"
+    unseen = r"\u007f-\u00a0\u00ad\u061c\u1680\u2000-\u200f\u2028-\u202f\u205f-\u206f\u3000\ufeff"
+    return {
+        "type": ["string", "number"],
+        "maxLength": limit,
+        "allOf": [{"pattern": r"\S"}, {"pattern": f"^[^{control}{unseen}]*$"}],
+    }
 
 
-Tag = Annotated[str, BeforeValidator(_text(40, False)), WithJsonSchema(_text_schema(40))]
+Tag = Annotated[str, BeforeValidator(_text(40, False)), WithJsonSchema(_text_schema(40, False))]
 """A short text on one line: the name a cable or a place has on the drawings."""
 
-Name = Annotated[str, BeforeValidator(_text(160, False)), WithJsonSchema(_text_schema(160))]
+Name = Annotated[str, BeforeValidator(_text(160, False)), WithJsonSchema(_text_schema(160, False))]
 """A text on one line."""
 
-Note = Annotated[str, BeforeValidator(_text(20_000, True)), WithJsonSchema(_text_schema(20_000))]
+Note = Annotated[str, BeforeValidator(_text(20_000, True)), WithJsonSchema(_text_schema(20_000, True))]
 """A text of any number of lines."""
 
 _IDENT = r"[A-Z0-9](?:[A-Z0-9-]{0,22}[A-Z0-9])?"
@@ -240,6 +256,7 @@ Ident = Annotated[
     WithJsonSchema(
         {
             "type": ["string", "integer"],
+            "minimum": 0,
             "pattern": "^(?!(?:CON|PRN|AUX|NUL|COM[0-9]|LPT[0-9])$)" + _IDENT + "$",
         }
     ),
@@ -266,7 +283,7 @@ Slug = Annotated[
     BeforeValidator(
         _pattern(_SLUG, "this is a short name of small letters, digits and hyphens", "write one such as marram")
     ),
-    WithJsonSchema({"type": "string", "pattern": f"^{_SLUG}$"}),
+    WithJsonSchema({"type": ["string", "integer"], "minimum": 0, "pattern": f"^{_SLUG}$"}),
 ]
 """A short name that is safe as a file name: small letters, digits, hyphens."""
 
@@ -276,7 +293,7 @@ PartNumber = Annotated[
     BeforeValidator(
         _pattern(_PART, "a part number is letters, digits, points, slashes and hyphens", "write one such as MB-24")
     ),
-    WithJsonSchema({"type": ["string", "integer"], "pattern": f"^{_PART}$"}),
+    WithJsonSchema({"type": ["string", "number"], "minimum": 0, "pattern": f"^{_PART}$"}),
 ]
 """The key of a part in the catalogue."""
 
@@ -286,7 +303,7 @@ Fact = Annotated[
     BeforeValidator(
         _pattern(_FACT, "a condition is small letters, digits, hyphens and colons", "write one such as tank-behind")
     ),
-    WithJsonSchema({"type": "string", "pattern": f"^{_FACT}$"}),
+    WithJsonSchema({"type": ["string", "integer"], "minimum": 0, "pattern": f"^{_FACT}$"}),
 ]
 """A condition that steps and cautions can ask for, such as fixing:welded or tank-behind."""
 

@@ -23,7 +23,8 @@ def join_procedures(
 ) -> tuple[ProcedureFile, list[Problem]]:
     """Join the shipped files in their order, then put each of the job's own steps after the step it names.
 
-    Own steps that name the same step keep their order. The problems name what leads nowhere.
+    Own steps that name the same step keep their order; own figures of a material stand for the shipped
+    ones. The problems name what leads nowhere.
     """
     problems: list[Problem] = []
     phases: dict[str, Phase] = {}
@@ -43,9 +44,15 @@ def join_procedures(
         ordered, faults = _insert(own, steps)
         problems += faults
         problems += _judge_order(own, ordered, list(phases))
-    for file in (*shipped, own) if own else shipped:
+    files = (*shipped, own) if own else tuple(shipped)
+    for file in files:
         problems += _judge_references(file, phases, steps)
-    joined = ProcedureFile(phases=tuple(phases.values()), steps=tuple(ordered), cautions=tuple(cautions.values()))
+    joined = ProcedureFile(
+        phases=tuple(phases.values()),
+        steps=tuple(ordered),
+        cautions=tuple(cautions.values()),
+        materials={name: figures for file in files for name, figures in file.model.materials.items()},
+    )
     return joined, problems
 
 
