@@ -1,0 +1,245 @@
+"""Which words a block carries, and where: the first rung that fits, computed from the letters' widths.
+
+Tag and diameter inside the cable; tag inside, diameter under; tag under; nothing but the position, at
+last only its last figure (the row stands in the margin). Position, class and layers are added where they
+keep clear of the cable and of each other. Words are never shrunk below the sheet's least type, turned or
+mirrored: both sides of a wall carry the same words in a block, so one answer serves both.
+
+Everything here is measured from the middle of the block, x right, y down, in sheet units.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import hypot
+
+from generator.drawing.canvas import Box
+from generator.drawing.lettering import reach, text_width
+from generator.drawing.sheet import Sheet
+
+
+@dataclass(frozen=True)
+class Word:
+    """One line of text: parts with their weight, the baseline's point, and the box it covers."""
+
+    kind: str
+    parts: tuple[tuple[str, int], ...]
+    x: float
+    y: float
+    size: float
+    anchor: str
+    box: Box
+
+
+@dataclass(frozen=True)
+class Labels:
+    """The words of a block: beside the cable, inside it, over its lower edge; ``ring`` is a spare's outer radius."""
+
+    words: tuple[Word, ...]
+    inside: tuple[Word, ...] = ()
+    over: tuple[Word, ...] = ()
+    ring: float = 0
+
+
+def write(
+    kind: str, parts: tuple[tuple[str, int], ...], x: float, y: float, size: float, anchor: str = "middle"
+) -> Word:
+    """Return a word with the box it covers; y is its baseline."""
+    width = sum([text_width(text, size, weight) for text, weight in parts])
+    left = {"start": x, "middle": x - width / 2, "end": x - width}[anchor]
+    above, below = reach("".join([text for text, _ in parts]))
+    return Word(kind, parts, x, y, size, anchor, Box(left, y - above * size, width, (above + below) * size))
+
+
+def _reaches(box: Box) -> float:
+    """How far the box's farthest corner is from the middle of the block."""
+    return hypot(max(-box.x, box.right), max(-box.y, box.bottom))
+
+
+def _clears(box: Box, radius: float) -> bool:
+    """Tell whether a box keeps out of the circle around the middle."""
+    near_x = max(box.x, -box.right, 0.0)
+    near_y = max(box.y, -box.bottom, 0.0)
+    return hypot(near_x, near_y) >= radius
+
+
+class _Desk:
+    """One block being lettered: what is on it, and what still fits."""
+
+    def __init__(self, sheet: Sheet, side: float, radius: float) -> None:
+        self.sheet = sheet
+        self.radius = radius
+        self.pad = sheet.edge_line / 2 + 0.8 * sheet.step
+        self.clear = sheet.edge_line / 2 + 0.5 * sheet.step
+        self.half = side / 2 - self.pad
+        self.words: list[Word] = []
+        self.inside: list[Word] = []
+        self.over: list[Word] = []
+
+    def fits(self, word: Word) -> bool:
+        """Tell whether a word fits on the block beside the cable and the words that are there."""
+        box = word.box
+        if box.x < -self.half or box.right > self.half or box.y < -self.half or box.bottom > self.half:
+            return False
+        if not _clears(box, self.radius + self.clear):
+            return False
+        roomy = box.grown(self.sheet.step)
+        return not any([roomy.meets(other.box) for other in self.words + self.over])
+
+    def put_first(self, choices: Iterator[Sequence[Word]]) -> bool:
+        """Put down the first choice of which every word fits."""
+        for words in choices:
+            if all([self.fits(word) for word in words]):
+                self.words.extend(words)
+                return True
+        return False
+
+    def under(self, kind: str, parts: tuple[tuple[str, int], ...], size: float) -> Word:
+        """Write a word below the cable: close to it in a large block, in the middle of a narrow strip."""
+        text = "".join([part for part, _ in parts])
+        above, below = reach(text)
+        top = self.radius + self.clear
+        strip = self.half - top
+        high = (above + below) * size
+        gap = min((strip - high) / 2, 0.45 * size)
+        return write(kind, parts, 0, top + gap + above * size, size)
+
+    def corner(self, kind: str, parts: tuple[tuple[str, int], ...], size: float, right: bool, low: bool) -> Word:
+        """Write a word into a corner of the block."""
+        above, below = reach("".join([part for part, _ in parts]))
+        y = self.half - below * size if low else -self.half + above * size
+        x = self.half if right else -self.half
+        return write(kind, parts, x, y, size, "end" if right else "start")
+
+
+@lru_cache(maxsize=16384)
+def label_cable(
+    sheet: Sheet,
+    side: float,
+    radius: float,
+    tag: str,
+    diameter: str,
+    position: str,
+    letter: str,
+    layers: tuple[int, int] | None,
+    flag: float,
+) -> Labels:
+    """Choose the words of a block with a cable.
+
+    ``side`` of the block and ``radius`` of the cable in sheet units; ``layers`` to peel from A and B, None
+    when they are measured first; ``flag`` is the leg of the corner mark then, else 0.
+    """
+    desk = _Desk(sheet, side, radius)
+    _put_tag(desk, tag, diameter)
+    _put_position(desk, position)
+    if desk.words or desk.inside or desk.over:
+        drawn = desk.corner("class", ((letter, 600),), sheet.least, right=True, low=False)
+        if flag:
+            drawn = write("class", drawn.parts, drawn.x - flag, drawn.y, drawn.size, "end")
+        if desk.fits(drawn):
+            desk.words.append(drawn)
+    if layers:
+        desk.put_first(_layer_choices(desk, layers))
+    return Labels(tuple(desk.words), tuple(desk.inside), tuple(desk.over))
+
+
+def _put_tag(desk: _Desk, tag: str, diameter: str) -> None:
+    sheet, step = desk.sheet, desk.sheet.step
+    room = desk.radius - sheet.edge_line / 2 - step
+    for size in sheet.tags:
+        small = max(size * sheet.diameter, sheet.least)
+        above, below = reach(tag)
+        over = reach(diameter)[0] * small
+        high = (above + below) * size + 1.6 * step + over
+        first = write("tag", ((tag, 700),), 0, -high / 2 + above * size, size)
+        second = write("diameter", ((diameter, 400),), 0, high / 2, small)
+        if _reaches(first.box) <= room and _reaches(second.box) <= room:
+            desk.inside = [first, second]
+            return
+    for size in sheet.tags:
+        above, below = reach(tag)
+        inside = write("tag", ((tag, 700),), 0, (above - below) * size / 2, size)
+        if _reaches(inside.box) <= room:
+            desk.inside = [inside]
+            under = desk.under("diameter", ((diameter, 400),), max(size * sheet.diameter, sheet.least))
+            if desk.fits(under):
+                desk.words.append(under)
+            return
+    if desk.put_first(iter([(desk.under("tag", ((tag, 700),), size),) for size in sheet.tags])):
+        return
+    # a tag is worth more than the lowest part of the cable's edge: it may cover a quarter of the radius
+    size = sheet.tags[-1]
+    over = write("tag", ((tag, 700),), 0, desk.half - reach(tag)[1] * size, size)
+    if over.box.right <= desk.half and over.box.y - desk.clear >= 0.75 * desk.radius:
+        desk.over = [over]
+
+
+def _put_position(desk: _Desk, position: str) -> None:
+    last = position.rsplit(".", 1)[-1]
+    least = desk.sheet.least
+    alone = not (desk.words or desk.inside or desk.over)
+    choices = [(desk.corner("position", ((position, 400),), least, False, False),)]
+    if alone:
+        choices += [(desk.corner("position", ((last, 700),), least, False, low),) for low in (True, False)]
+    else:
+        choices.append((desk.corner("position", ((last, 400),), least, False, False),))
+    desk.put_first(iter(choices))
+
+
+def _layer_choices(desk: _Desk, layers: tuple[int, int]) -> Iterator[Sequence[Word]]:
+    a, b = layers
+    gap = desk.pad + 0.5 * desk.sheet.step
+    for size in desk.sheet.counts:
+        upper = (("A ", 300), (str(a), 700))
+        lower = (("B ", 300), (str(b), 700))
+        x = desk.half - desk.sheet.step
+        yield (
+            write("A", upper, x, -gap, size, "end"),
+            write("B", lower, x, gap + reach("B")[0] * size, size, "end"),
+        )
+        yield (
+            desk.corner("A", upper, size, right=False, low=True),
+            desk.corner("B", lower, size, right=True, low=True),
+        )
+
+
+@lru_cache(maxsize=4096)
+def label_spare(sheet: Sheet, side: float, word: str, position: str) -> Labels:
+    """Choose the words of a spare and the radius of its rings."""
+    for share in (0.38, 0.34):
+        desk = _Desk(sheet, side, 0)
+        for size in sheet.tags[1:]:
+            inside = write("spare", ((word, 600),), 0, reach(word)[0] * size / 2, size)
+            if inside.box.width + 4 * sheet.step <= 2 * share * side:
+                desk.radius = share * side
+                desk.inside = [inside]
+                _put_position(desk, position)
+                return Labels(tuple(desk.words), (inside,), (), desk.radius)
+    for share in (0.28, 0.22):
+        desk = _Desk(sheet, side, share * side)
+        if desk.put_first(iter([(desk.under("spare", ((word, 600),), size),) for size in sheet.tags[1:]])):
+            _put_position(desk, position)
+            return Labels(tuple(desk.words), (), (), desk.radius)
+    for share in (0.34, 0.26, 0.2):
+        desk = _Desk(sheet, side, share * side)
+        choices = [
+            (desk.corner("position", ((position, 400),), sheet.least, False, False),),
+            (desk.under("position", ((position, 400),), sheet.least),),
+        ]
+        if desk.put_first(iter(choices)):
+            return Labels(tuple(desk.words), (), (), desk.radius)
+    desk = _Desk(sheet, side, 0.24 * side)
+    _put_position(desk, position)
+    return Labels(tuple(desk.words), (), (), desk.radius)
+
+
+@lru_cache(maxsize=4096)
+def label_filler(sheet: Sheet, side: float, position: str) -> Labels:
+    """Choose the words of a filler: its position in the middle, or its last figure, or none."""
+    desk = _Desk(sheet, side, 0)
+    for text in (position, position.rsplit(".", 1)[-1]):
+        word = write("position", ((text, 400),), 0, reach(text)[0] * sheet.least / 2, sheet.least)
+        box = word.box.grown(2 * sheet.step)
+        if box.right <= desk.half and box.bottom <= desk.half:
+            return Labels((), (word,))
+    return Labels(())
