@@ -1,0 +1,317 @@
+"""Check: an independent judge of a layout. It knows the definition of one, and nothing of how one is found.
+
+Lengths in mm, exact decimals. Written from the model alone: neither ``packing`` nor ``fit`` is used.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+
+from generator.model.catalogue import Bay, Block, Catalogue, Frame, PeelRule, SplitSeal
+from generator.model.job import Cable, Job, Spare
+from generator.model.layout import BayLayout, Fit, Layout, Placement, Row, SealLayout
+from generator.model.scalars import Window, format_mm
+
+_TABLE_ROUNDING = Decimal("0.001")
+"""A gap between the ends of a table's row is rounded to this, mm."""
+
+
+def check_layout(
+    layout: Layout | SealLayout,
+    frame: Frame | None,
+    catalogue: Catalogue,
+    cables: Sequence[Cable],
+    spares: Sequence[Spare],
+    job: Job,
+) -> tuple[str, ...]:
+    """Judge a layout; return every fault in plain words, () when it is right.
+
+    Right means: every bay is filled to its edges by rows of one height with legal columns, row plates where
+    they belong and the clamping unit; every block is a part of that size; every cable of the list stands in
+    exactly one block, which closes around its whole range; at least the spares asked for are there; rows,
+    places and positions are numbered in the order of insertion.
+    """
+    if isinstance(layout, SealLayout):
+        return tuple(_seal_faults(layout, catalogue, cables, spares, job))
+    if frame is None:
+        return ("the layout is a frame's, but no frame is given",)
+    faults: list[str] = []
+    if len(layout.bays) != len(frame.bays):
+        faults.append(f"the layout has {len(layout.bays)} bays, the frame {len(frame.bays)}")
+    for number, (laid, bay) in enumerate(zip(layout.bays, frame.bays, strict=False), 1):
+        faults += (f"bay {number}: {fault}" for fault in _bay_faults(laid, number, bay, len(frame.bays), catalogue))
+    faults += _content_faults(layout.placements, catalogue, cables, spares, job)
+    return tuple(faults)
+
+
+# -- one bay: rows, plates, unit --------------------------------------------------------------------
+
+
+def _bay_faults(laid: BayLayout, number: int, bay: Bay, bays: int, catalogue: Catalogue) -> Iterator[str]:
+    if laid.bay != number:
+        yield f"it is numbered {laid.bay}"
+    if (laid.width, laid.height) != (bay.width, bay.height):
+        yield (
+            f"it is drawn {format_mm(laid.width)} x {format_mm(laid.height)}, "
+            f"the frame's is {format_mm(bay.width)} x {format_mm(bay.height)}"
+        )
+    unit, plate = catalogue.clamping_units.get(bay.clamping_unit), catalogue.row_plates.get(bay.row_plate)
+    if laid.unit.part != bay.clamping_unit or unit is None:
+        yield f"its clamping unit is {laid.unit.part}, the bay takes {bay.clamping_unit}"
+    elif laid.unit.height != unit.height or unit.width != bay.width:
+        yield f"its clamping unit {laid.unit.part} has another size in the catalogue"
+    if laid.unit.y + laid.unit.height != bay.height:
+        yield "its clamping unit does not end at the top of the bay"
+    if plate is None or plate.length != bay.width:
+        yield f"row plate {bay.row_plate} is not as long as the bay is wide"
+
+    if not laid.rows:
+        yield "it has no rows"
+    wanted = len(laid.rows) if bay.plate_under_unit else len(laid.rows) - 1
+    if [p.above_row for p in laid.plates] != list(range(1, wanted + 1)):
+        yield f"it needs a row plate on each of rows 1 to {wanted} and no other"
+    plates = {p.above_row: p for p in laid.plates}
+    y = Decimal(0)
+    for place, row in enumerate(laid.rows, 1):
+        if row.number != place:
+            yield f"row {place} is numbered {row.number}"
+        if row.y != y:
+            yield f"row {place} starts at {format_mm(row.y)}, what lies below ends at {format_mm(y)}"
+        y += row.height
+        if place in plates:
+            lies = plates[place]
+            if lies.part != bay.row_plate or plate is None or lies.thickness != plate.thickness:
+                yield f"the row plate on row {place} is not the bay's {bay.row_plate}"
+            if lies.y != y:
+                yield f"the row plate on row {place} lies at {format_mm(lies.y)}, the row ends at {format_mm(y)}"
+            y += lies.thickness
+        yield from (f"row {place}: {fault}" for fault in _row_faults(row, number, place, bay, bays, catalogue))
+    if laid.unit.y != y:
+        yield f"its clamping unit starts at {format_mm(laid.unit.y)}, what lies below ends at {format_mm(y)}"
+
+
+def _row_faults(row: Row, bay_number: int, number: int, bay: Bay, bays: int, catalogue: Catalogue) -> Iterator[str]:
+    sides = {block.size for block in catalogue.blocks.values()} | {f.size for f in catalogue.fillers.values()}
+    if row.height not in sides:
+        yield f"its height {format_mm(row.height)} is the side of no block"
+    if not row.placements:
+        yield "it is empty"
+    for a, one in enumerate(row.placements):
+        if one.size <= 0:
+            yield f"block {one.position} has no size"
+        if one.x < 0 or one.x + one.size > bay.width:
+            yield f"block {one.position} reaches out of the bay"
+        if one.y < row.y or one.y + one.size > row.y + row.height:
+            yield f"block {one.position} reaches out of its row"
+        for two in row.placements[a + 1 :]:
+            if (
+                one.x < two.x + two.size
+                and two.x < one.x + one.size
+                and one.y < two.y + two.size
+                and two.y < one.y + one.size
+            ):
+                yield f"blocks {one.position} and {two.position} overlap"
+    covered = sum((p.size**2 for p in row.placements), Decimal(0))
+    if covered != bay.width * row.height:
+        yield f"its blocks cover {format_mm(covered)} mm², it has {format_mm(bay.width * row.height)} mm²"
+
+    columns: dict[Decimal, list[Placement]] = {}
+    for placement in row.placements:
+        columns.setdefault(placement.x, []).append(placement)
+    x = Decimal(0)
+    for left, column in sorted(columns.items()):
+        if left != x:
+            yield f"a column starts at {format_mm(left)}, the one before it ends at {format_mm(x)}"
+        column.sort(key=lambda p: p.y)
+        side = column[0].size
+        if any(p.size != side for p in column):
+            yield f"the column at {format_mm(left)} mixes sizes"
+        if [p.y for p in column] != [row.y + level * side for level in range(len(column))]:
+            yield f"the blocks of the column at {format_mm(left)} do not stand on each other"
+        if sum(p.size for p in column) != row.height:
+            yield f"the column at {format_mm(left)} is not as high as its row"
+        if len(column) > 1 and not bay.stacking:
+            yield f"the column at {format_mm(left)} is stacked, which the bay does not allow"
+        x = left + side
+    if x != bay.width:
+        yield f"it ends at {format_mm(x)}, the bay is {format_mm(bay.width)} wide"
+
+    if list(row.placements) != sorted(row.placements, key=lambda p: (p.x, p.y)):
+        yield "its blocks are not listed left to right, low before high"
+    for place, placement in enumerate(row.placements, 1):
+        position = f"{number}.{place}" if bays == 1 else f"{bay_number}.{number}.{place}"
+        if (placement.bay, placement.row, placement.place) != (bay_number, number, place):
+            yield f"block {placement.position} is counted as place {placement.place} of row {placement.row}"
+        if placement.position != position:
+            yield f"place {place} is called {placement.position}, not {position}"
+
+
+# -- what stands in the blocks ------------------------------------------------------------------------
+
+
+def _content_faults(
+    placements: Sequence[Placement],
+    catalogue: Catalogue,
+    cables: Sequence[Cable],
+    spares: Sequence[Spare],
+    job: Job,
+) -> Iterator[str]:
+    asked = {cable.tag: cable for cable in cables}
+    if len(asked) != len(cables):
+        yield "the list names a cable twice"
+    placed = Counter(p.cable for p in placements if p.cable is not None)
+    for tag in asked:
+        if placed[tag] != 1:
+            yield f"cable {tag} stands in {placed[tag] or 'no'} block{'s' if placed[tag] > 1 else ''}"
+    for tag in placed:
+        if tag not in asked:
+            yield f"cable {tag} is not on the list"
+
+    for placement in placements:
+        where = f"block {placement.position}"
+        block, filler = catalogue.blocks.get(placement.part), catalogue.fillers.get(placement.part)
+        part = filler if placement.role == "filler" else block
+        if part is None:
+            yield f"{where}: {placement.part} is no {'filler' if placement.role == 'filler' else 'block'}"
+            continue
+        if part.size != placement.size:
+            yield f"{where}: {placement.part} has a side of {format_mm(part.size)}, not {format_mm(placement.size)}"
+        if placement.role == "cable":
+            if placement.cable is None or placement.fit is None:
+                yield f"{where}: it is a cable's block without a cable or a fit"
+            elif placement.fit.part != placement.part or placement.fit.size != placement.size:
+                yield f"{where}: its fit is for {placement.fit.part}"
+            elif block is not None and placement.cable in asked:
+                cable = asked[placement.cable]
+                yield from (f"{where}: {fault}" for fault in _fit_faults(cable, block, placement.fit, job))
+        elif placement.cable is not None or placement.fit is not None:
+            yield f"{where}: a {placement.role} holds a cable"
+        elif placement.role == "spare" and block is not None and not block.plug:
+            yield f"{where}: {placement.part} has no plug, so it is no spare"
+
+    there = Counter(p.size for p in placements if p.role == "spare")
+    wanted: Counter[Decimal] = Counter()
+    for spare in spares:
+        wanted[spare.size] += spare.count
+    for size, count in sorted(wanted.items()):
+        if there[size] < count:
+            yield f"{count} spares of {format_mm(size)} mm are asked for, {there[size]} are there"
+
+
+def _seal_faults(
+    layout: SealLayout, catalogue: Catalogue, cables: Sequence[Cable], spares: Sequence[Spare], job: Job
+) -> Iterator[str]:
+    seal = catalogue.split_seals.get(layout.part)
+    if seal is None:
+        yield f"{layout.part} is no split seal"
+        return
+    if layout.diameter != seal.diameter:
+        yield f"{layout.part} has a diameter of {format_mm(seal.diameter)}, not {format_mm(layout.diameter)}"
+    if layout.fit.part != layout.part or layout.fit.size != seal.diameter:
+        yield f"its fit is for {layout.fit.part}"
+    if spares:
+        yield "a split seal leaves no spares"
+    if [cable.tag for cable in cables] != [layout.cable]:
+        yield f"it holds cable {layout.cable}, the list has {', '.join(c.tag for c in cables) or 'none'}"
+    for cable in cables:
+        if cable.tag == layout.cable:
+            yield from _fit_faults(cable, seal, layout.fit, job)
+
+
+# -- fit, by counting thousandths -----------------------------------------------------------------------
+
+
+def _fit_faults(cable: Cable, part: Block | SplitSeal, fit: Fit, job: Job) -> Iterator[str]:
+    if cable.service == "pipe" and not part.pipes:
+        yield f"pipe {cable.tag} stands in a part that takes no pipes"
+    if cable.bonded and not part.bonds:
+        yield f"cable {cable.tag} must be bonded, and the part cannot"
+    closes = _closes(part)
+    reach = cable.least
+    for least, most, *_ in sorted(closes, key=lambda c: c[0]):
+        if least <= reach <= most:
+            reach = most
+    if reach < cable.most or not any(c[0] <= cable.least <= c[1] for c in closes):
+        yield f"cable {cable.tag} may have a diameter that no number of layers closes around"
+        return
+
+    likely = [c for c in closes if c[0] <= cable.likely <= c[1]]
+    mine = [c for c in likely if (c[2], c[3]) == (fit.likely.a, fit.likely.b) and c[4] == fit.window]
+    if not mine:
+        yield f"cable {cable.tag}: {fit.likely.a} and {fit.likely.b} layers do not close around its likely diameter"
+        return
+    if abs(_gap(mine[0], cable.likely) - fit.likely.gap) > _TABLE_ROUNDING:
+        yield f"cable {cable.tag}: the gap to expect is {format_mm(_gap(mine[0], cable.likely))}"
+    if _off(mine[0], cable.likely) > min(_off(c, cable.likely) for c in likely):
+        yield f"cable {cable.tag}: another number of layers brings the gap nearer the middle of its window"
+
+    seen = set()
+    answered = [r for r, error in _shown(closes, job) if _answer(closes, r, error) is not None]
+    for reading, error in _shown([(cable.least, cable.most)], job):
+        if reading + error < cable.least or reading - error > cable.most:
+            continue
+        if not answered or not answered[0] <= reading <= answered[-1]:
+            yield f"cable {cable.tag}: a reading of {format_mm(reading)} lies outside the part's diameter table"
+        seen.add(_answer(closes, reading, error))
+    if fit.measure != (seen != {(fit.likely.a, fit.likely.b)}):
+        yield f"cable {cable.tag}: it {'must' if not fit.measure else 'need not'} be measured before peeling"
+
+
+_Close = tuple[Decimal, Decimal, int, int, Window]
+"""Least and most diameter, layers from A and from B, window of the gap."""
+
+
+def _closes(rule: PeelRule) -> list[_Close]:
+    if rule.table:
+        return [(row.least, row.most, row.a, row.b, row.gap) for row in rule.table]
+    layers = rule.layers
+    assert layers is not None  # the model asks for one of the two
+    found = []
+    for a in range(layers.layers_per_half + 1):
+        for b in range(layers.layers_per_half + 1):
+            # Halves as even as they can be; the odd layer comes from the half the catalogue names.
+            odd = a - b if layers.odd_layer == "A" else b - a
+            if odd in (0, 1) and abs(odd) <= layers.halves_differ_by:
+                bore = layers.bore + (a + b) * layers.layer
+                found.append((bore + layers.gap.least, bore + layers.gap.most, a, b, layers.gap))
+    return found
+
+
+def _gap(close: _Close, diameter: Decimal) -> Decimal:
+    least, most, _, _, window = close
+    if least == most:
+        return (window.least + window.most) / 2
+    return window.least + (window.most - window.least) * (diameter - least) / (most - least)
+
+
+def _off(close: _Close, diameter: Decimal) -> Decimal:
+    return abs(_gap(close, diameter) - (close[4].least + close[4].most) / 2).quantize(Decimal("1e-9"))
+
+
+def _answer(closes: Sequence[_Close], reading: Decimal, error: Decimal) -> tuple[int, int] | None:
+    held = [c for c in closes if c[0] <= reading - error and reading + error <= c[1]]
+    if not held:
+        return None
+    best = min(held, key=lambda c: (_off(c, reading), c[2] + c[3], c[2]))
+    return best[2], best[3]
+
+
+def _shown(ranges: Sequence[tuple[Decimal, Decimal] | _Close], job: Job) -> list[tuple[Decimal, Decimal]]:
+    """List every reading the job's instruments may show near some ranges, smallest first, with its error."""
+    widest = max(band.error for band in job.readings)
+    low, high = min(r[0] for r in ranges) - widest, max(r[1] for r in ranges) + widest
+    errors: dict[Decimal, Decimal] = {}
+    for number, band in enumerate(job.readings):
+        start = Decimal(0) if number == 0 else job.readings[number - 1].up_to or Decimal(0)
+        reading = (low // band.step) * band.step
+        while reading <= high:
+            # The band's instrument shows this reading for some diameter of the band.
+            if (
+                reading > 0
+                and reading + band.error > start
+                and (band.up_to is None or reading - band.error <= band.up_to)
+            ):
+                errors[reading] = max(band.error, errors.get(reading, band.error))
+            reading += band.step
+    own = {r for r in errors if r % job.reading_at(r).step == 0}
+    return sorted((r, e) for r, e in errors.items() if r in own and low <= r <= high)

@@ -1,0 +1,404 @@
+"""Fit: which blocks close around a cable, and how many layers to peel at which reading.
+
+Lengths in mm, exact decimals. Every figure comes from the catalogue (bore, layer, window, or its table)
+and from the job (step and error of the instrument); there is no default here.
+
+What a Fit promises, for a cable whose true diameter lies anywhere from ``least`` to ``most``:
+
+1. *It can be closed.* Every diameter of the range has a number of layers whose gap lies in the window.
+2. *The card knows it.* Every reading the instrument may show for such a diameter stands in the block's
+   diameter table: with its answer, or between two answers as "measure again, try the gap". A cable whose
+   readings may run past either end of the table is not said to fit, although the rubber might close: at
+   the wall nobody could tell.
+
+A reading is answered only when one number of layers holds every diameter the reading may stand for, so a
+reading between two answers never becomes a guess. The gap itself is the acceptance, at the wall.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import lru_cache
+from itertools import pairwise
+
+from generator.model.catalogue import Catalogue, PeelLayers, PeelRow, PeelRule, SplitSeal
+from generator.model.job import Cable, Job, Reading
+from generator.model.layout import DiameterRow, DiameterTable, Fit, NoFit, Peel
+from generator.model.scalars import Window, format_mm
+
+_EXACT_TO = Decimal("0.001")
+_NEAR = Decimal("1e-9")  # so that equal distances compare equal after a division
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """Layers to peel from each half, the diameters they close around, and the gap along those (mm)."""
+
+    a: int
+    b: int
+    least: Decimal
+    most: Decimal
+    gap: Window
+
+    @property
+    def _is_interpolated(self) -> bool:
+        """Only a table can say that a millimetre of diameter is not a millimetre of gap."""
+        return self.most - self.least != self.gap.most - self.gap.least
+
+    def _gap(self, diameter: Decimal) -> Decimal:
+        span, rise = self.most - self.least, self.gap.most - self.gap.least
+        if not self._is_interpolated:
+            return self.gap.least + diameter - self.least
+        if span == 0:
+            return (self.gap.least + self.gap.most) / 2
+        return (self.gap.least + (diameter - self.least) * rise / span).quantize(_NEAR)
+
+    def gap_at(self, diameter: Decimal) -> Decimal:
+        """Return the gap to expect: it runs from the window's least to its most along the diameters."""
+        gap = self._gap(diameter)
+        return gap.quantize(_EXACT_TO) if self._is_interpolated else gap
+
+    def rank(self, diameter: Decimal) -> tuple[Decimal, int, int]:
+        """Order answers to one diameter: gap nearest the window's middle, then fewer layers."""
+        middle = (self.gap.least + self.gap.most) / 2
+        return abs(self._gap(diameter) - middle), self.a + self.b, self.a
+
+    def peel_at(self, diameter: Decimal) -> Peel:
+        return Peel(a=self.a, b=self.b, gap=self.gap_at(diameter))
+
+
+@dataclass(frozen=True, slots=True)
+class _Card:
+    """Every reading from the first answered to the last, and its answer; both empty when there is none."""
+
+    readings: tuple[Decimal, ...]
+    answers: tuple[_Answer | None, ...]
+
+
+def fit_cable(cable: Cable, catalogue: Catalogue, job: Job) -> tuple[Fit, ...]:
+    """List every block that holds the whole range of a cable, smallest first; () when there is none.
+
+    Among blocks of one size those come first that can do nothing the cable does not ask for (a block that
+    bonds is not spent on a plain cable), then part numbers in order. What a Fit promises stands above.
+    """
+    found = [
+        (block.size, block.bonds and not cable.bonded, block.pipes and cable.service != "pipe", part, block)
+        for part, block in catalogue.blocks.items()
+        if _refusal(cable, block, job) is None
+    ]
+    return tuple(
+        _make_fit(cable, part, size, block, job) for size, _, _, part, block in sorted(found, key=lambda f: f[:4])
+    )
+
+
+def fit_seal(cable: Cable, part: str, seal: SplitSeal, job: Job) -> Fit | NoFit:
+    """Fit one cable into a split seal: the same promise as for a block, or why it cannot be given."""
+    refusal = _refusal(cable, seal, job)
+    if refusal is None:
+        return _make_fit(cable, part, seal.diameter, seal, job)
+    return NoFit(
+        cable=cable.tag,
+        what=f"{_name(cable)} does not fit the split seal {part}",
+        why=f"{part} {_reach(seal)}: {refusal.why}",
+        mend=refusal.mend or "choose another split seal, or a frame",
+    )
+
+
+def diameter_table(part: str, size: Decimal, rule: PeelRule, job: Job) -> DiameterTable:
+    """Tabulate reading -> layers for one block or split seal, from its least answered reading to its most.
+
+    Rows hold consecutive readings with the same answer; between two rows there is no reading. A row without
+    an answer holds readings that no number of layers holds wholly: "measure again, try the gap". A reading
+    stands for every diameter within the instrument's error; where two bands of the job meet, a reading that
+    either may show takes the larger error. Without an answer at all there are no rows.
+    """
+    card = _card(rule.layers, rule.table, job.readings)
+    runs: list[tuple[Decimal, Decimal, _Answer | None]] = []
+    for reading, answer in zip(card.readings, card.answers, strict=True):
+        if runs and runs[-1][2] is answer:
+            runs[-1] = (runs[-1][0], reading, answer)
+        else:
+            runs.append((reading, reading, answer))
+    rows = tuple(
+        DiameterRow(least=least, most=most, peel=None)
+        if answer is None
+        else DiameterRow(
+            least=least,
+            most=most,
+            peel=answer.peel_at((least + most) / 2),
+            gap_least=answer.gap_at(least),
+            gap_most=answer.gap_at(most),
+        )
+        for least, most, answer in runs
+    )
+    windows = [answer.gap for answer in _answers(rule.layers, rule.table)]
+    window = Window(least=min(w.least for w in windows), most=max(w.most for w in windows))
+    return DiameterTable(part=part, size=size, window=window, rows=rows)
+
+
+def unanswered(rule: PeelRule, job: Job) -> tuple[tuple[Decimal, Decimal], ...]:
+    """List the readings between the least and the most answered one that no number of layers holds.
+
+    Each entry is a run of consecutive readings, its first and last, mm.
+    """
+    table = diameter_table("-", Decimal(1), rule, job)
+    return tuple((row.least, row.most) for row in table.rows if row.peel is None)
+
+
+def explain_no_fit(cable: Cable, catalogue: Catalogue, job: Job) -> NoFit:
+    """Say why no block holds a cable: the nearest smaller and larger block, their ranges, and a mend.
+
+    Raises ValueError when a block does hold it: the caller's fault.
+    """
+    refusals = [(part, block, _refusal(cable, block, job)) for part, block in catalogue.sized_blocks()]
+    refused = [(part, block, refusal) for part, block, refusal in refusals if refusal is not None]
+    if len(refused) < len(refusals):
+        raise ValueError(f"cable {cable.tag} fits a block")
+    what = f"{_name(cable)} fits no block"
+    if not refused:
+        return NoFit(cable=cable.tag, what=what, why="the sealing system has no blocks", mend="choose another system")
+
+    # A block that is barred from this cable whatever its diameter explains nothing while another is not.
+    open_to_it = [entry for entry in refused if not entry[2].barred]
+    smaller = [entry for entry in open_to_it or refused if entry[2].side <= 0]
+    larger = [entry for entry in open_to_it or refused if entry[2].side > 0]
+    # Of the blocks too small for it the one that reaches highest, of those too large the one that starts lowest.
+    near = [max(smaller, key=lambda e: (_span(e[1])[1], -e[1].size))] if smaller else []
+    near += [min(larger, key=lambda e: (_span(e[1])[0], e[1].size))] if larger else []
+    reasons = [f"{part} ({format_mm(block.size)} mm) {_reach(block)}: {refusal.why}" for part, block, refusal in near]
+    mends: list[str] = []
+    if not open_to_it:
+        barred = sorted({refusal.why for _, _, refusal in refused})
+        reasons = [f"no block of the system is open to it ({'; '.join(barred)})"]
+        mends = [mend for _, _, refusal in refused[:1] if (mend := refusal.mend)]
+    elif all(refusal.overlaps for _, _, refusal in near):
+        choices = [
+            f"from {format_mm(_span(block)[0])} to {format_mm(_span(block)[1])} mm it takes {part}"
+            for part, block, _ in near
+        ]
+        mends.append(f"measure the drum and narrow its range, allowing for the reading: {'; '.join(choices)}")
+    else:
+        mends += [mend for _, _, refusal in near if (mend := refusal.mend)][:1]
+    return NoFit(
+        cable=cable.tag,
+        what=what,
+        why="; ".join(reasons),
+        mend="; ".join(dict.fromkeys(mends)) or "choose another sealing system for it, or check its diameter",
+    )
+
+
+# -- answers ---------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=1024)
+def _answers(layers: PeelLayers | None, table: tuple[PeelRow, ...] | None) -> tuple[_Answer, ...]:
+    """List every number of layers with the diameters it holds, thinnest first.
+
+    The table rules where there is one. Formula: gap = diameter - (bore + layer · k), to lie in the window.
+    """
+    found: list[_Answer] = []
+    if table:
+        found = [_Answer(row.a, row.b, row.least, row.most, row.gap) for row in table]
+    elif layers is not None:
+        for k in range(2 * layers.layers_per_half + 1):
+            if k % 2 and layers.halves_differ_by == 0:
+                continue
+            more, fewer = (k + 1) // 2, k // 2
+            a, b = (more, fewer) if layers.odd_layer == "A" else (fewer, more)
+            bore = layers.bore + layers.layer * k
+            found.append(_Answer(a, b, bore + layers.gap.least, bore + layers.gap.most, layers.gap))
+    return tuple(sorted(found, key=lambda answer: (answer.least, answer.most, answer.a + answer.b, answer.a)))
+
+
+def _best(answers: Iterable[_Answer], diameter: Decimal) -> _Answer | None:
+    return min(answers, key=lambda answer: answer.rank(diameter), default=None)
+
+
+def _spans(rule: PeelRule) -> list[tuple[Decimal, Decimal]]:
+    """Return the connected ranges of diameters that have an answer, thinnest first."""
+    spans: list[tuple[Decimal, Decimal]] = []
+    for answer in _answers(rule.layers, rule.table):
+        if spans and answer.least <= spans[-1][1]:
+            spans[-1] = (spans[-1][0], max(spans[-1][1], answer.most))
+        else:
+            spans.append((answer.least, answer.most))
+    return spans
+
+
+def _span(rule: PeelRule) -> tuple[Decimal, Decimal]:
+    spans = _spans(rule)
+    return spans[0][0], spans[-1][1]
+
+
+# -- readings --------------------------------------------------------------------------------------
+
+
+def _reading_error(reading: Decimal, bands: Sequence[Reading]) -> Decimal | None:
+    """Return how far a reading may be out, or None when no instrument of the job shows it.
+
+    A reading belongs to the band it lies in, and to a neighbour too when that one's instrument may show it
+    for a diameter of its own: a tape read to 0.5 mm shows 25.0 for 25.2.
+    """
+    errors: list[Decimal] = []
+    own = False
+    above: Decimal = Decimal(0)
+    for band in bands:
+        if reading % band.step == 0:
+            inside = above < reading and (band.up_to is None or reading <= band.up_to)
+            near = above < reading + band.error and (band.up_to is None or reading - band.error <= band.up_to)
+            own = own or inside
+            if inside or near:
+                errors.append(band.error)
+        above = band.up_to if band.up_to is not None else above
+    return max(errors) if own else None
+
+
+def _readings(least: Decimal, most: Decimal, bands: Sequence[Reading]) -> list[tuple[Decimal, Decimal]]:
+    """List the readings from ``least`` to ``most`` that the job's instruments show, each with its error."""
+    found: list[tuple[Decimal, Decimal]] = []
+    above = Decimal(0)
+    for band in bands:
+        end = most if band.up_to is None else min(most, band.up_to)
+        count = max(-(-least // band.step), above // band.step + 1)
+        while (reading := count * band.step) <= end:
+            error = _reading_error(reading, bands)
+            if error is not None:
+                found.append((reading, error))
+            count += 1
+        if band.up_to is not None:
+            above = band.up_to
+    return found
+
+
+def _readings_of(least: Decimal, most: Decimal, bands: Sequence[Reading]) -> list[Decimal]:
+    """List the readings that may be shown for a diameter from ``least`` to ``most``."""
+    reach = max(band.error for band in bands)
+    return [
+        reading
+        for reading, error in _readings(least - reach, most + reach, bands)
+        if reading + error >= least and reading - error <= most
+    ]
+
+
+@lru_cache(maxsize=1024)
+def _card(layers: PeelLayers | None, table: tuple[PeelRow, ...] | None, bands: tuple[Reading, ...]) -> _Card:
+    answers = _answers(layers, table)
+    least, most = answers[0].least, max(answer.most for answer in answers)
+    found = [
+        (
+            reading,
+            _best((a for a in answers if a.least <= reading - error and reading + error <= a.most), reading),
+        )
+        for reading, error in _readings(least, most, bands)
+    ]
+    answered = [index for index, (_, answer) in enumerate(found) if answer is not None]
+    kept = found[answered[0] : answered[-1] + 1] if answered else []
+    return _Card(tuple(reading for reading, _ in kept), tuple(answer for _, answer in kept))
+
+
+# -- one cable, one rule ---------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Refusal:
+    """Why a block does not hold a cable. ``side``: -1 it is too small for it, 1 too large, 0 neither."""
+
+    why: str
+    side: int
+    mend: str = ""
+    overlaps: bool = False
+    barred: bool = False
+
+
+def _refusal(cable: Cable, rule: "PeelRule", job: Job) -> _Refusal | None:
+    """Judge one block or split seal against the promise; None when it can be given."""
+    # Block and SplitSeal both carry these two; PeelRule alone does not.
+    if cable.service == "pipe" and not getattr(rule, "pipes", False):
+        return _Refusal(
+            "it is not allowed around pipes",
+            0,
+            "choose a part that is allowed around pipes (pipes: yes)",
+            barred=True,
+        )
+    if cable.bonded and not getattr(rule, "bonds", False):
+        return _Refusal(
+            "it cannot bond or seal a braid or screen", 0, "choose a part that can (bonds: yes)", barred=True
+        )
+    least, most = _span(rule)
+    if cable.most < least:
+        return _Refusal("the cable is too thin for it", 1, "choose a system with blocks for thinner cables")
+    if cable.least > most:
+        return _Refusal("the cable is too thick for it", -1, "choose a system with blocks for thicker cables")
+    narrow = "measure the drum and narrow its range"
+    if cable.most > most:
+        return _Refusal(
+            f"the cable may be as thick as {format_mm(cable.most)} mm",
+            -1,
+            f"{narrow}: this one ends at {format_mm(most)} mm",
+            overlaps=True,
+        )
+    if cable.least < least:
+        return _Refusal(
+            f"the cable may be as thin as {format_mm(cable.least)} mm",
+            1,
+            f"{narrow}: this one starts at {format_mm(least)} mm",
+            overlaps=True,
+        )
+    for (_, before), (after, _) in pairwise(_spans(rule)):
+        if before < cable.most and cable.least < after:
+            return _Refusal(
+                f"between {format_mm(before)} and {format_mm(after)} mm no number of layers closes to its window",
+                0,
+                narrow,
+                overlaps=True,
+            )
+    card = _card(rule.layers, rule.table, job.readings)
+    possible = _readings_of(cable.least, cable.most, job.readings)
+    if not card.readings:
+        return _Refusal(
+            "its window is narrower than the instrument's error, so no reading has an answer",
+            0,
+            "measure with a finer instrument (readings: in job.yaml)",
+        )
+    if not possible:
+        return _Refusal(
+            "the instrument shows no reading for it",
+            0,
+            "give the readings in job.yaml an error of at least half their step",
+        )
+    if possible[-1] > card.readings[-1] or possible[0] < card.readings[0]:
+        high = possible[-1] > card.readings[-1]
+        return _Refusal(
+            f"a reading of {format_mm(possible[-1] if high else possible[0])} mm has no answer, "
+            f"its answered readings run from {format_mm(card.readings[0])} to {format_mm(card.readings[-1])} mm",
+            -1 if high else 1,
+            f"{narrow}, or measure with a finer instrument",
+            overlaps=True,
+        )
+    return None
+
+
+def _make_fit(cable: Cable, part: str, size: Decimal, rule: PeelRule, job: Job) -> Fit:
+    likely = cable.likely
+    best = _best((a for a in _answers(rule.layers, rule.table) if a.least <= likely <= a.most), likely)
+    if best is None:
+        raise ValueError(f"cable {cable.tag}: its likely diameter lies outside its range")
+    card = _card(rule.layers, rule.table, job.readings)
+    at = dict(zip(card.readings, card.answers, strict=True))
+    answers = {at[reading] for reading in _readings_of(cable.least, cable.most, job.readings)}
+    return Fit(part=part, size=size, window=best.gap, likely=best.peel_at(likely), measure=answers != {best})
+
+
+# -- words -----------------------------------------------------------------------------------------
+
+
+def _name(cable: Cable) -> str:
+    kind = "pipe" if cable.service == "pipe" else "cable"
+    if cable.least == cable.most:
+        return f"{kind} {cable.tag} ({format_mm(cable.least)} mm)"
+    return f"{kind} {cable.tag} ({format_mm(cable.least)} to {format_mm(cable.most)} mm)"
+
+
+def _reach(rule: PeelRule) -> str:
+    least, most = _span(rule)
+    return f"closes around {format_mm(least)} to {format_mm(most)} mm"
