@@ -16,13 +16,13 @@ from functools import partial
 from importlib.resources import files as resources
 from itertools import count
 from pathlib import Path
+from posixpath import dirname, normpath
 from tempfile import TemporaryDirectory
 from typing import Any, Literal
 
 from jinja2 import Environment
 from markupsafe import Markup, escape
 from mkdocs.commands.build import build
-from mkdocs.config.base import Config
 from mkdocs.config.defaults import MkDocsConfig
 from mkdocs.exceptions import MkDocsException, PluginError
 from mkdocs.livereload import LiveReloadServer
@@ -88,7 +88,7 @@ class Made(File):
         path.write_bytes(self._make())
 
 
-class WallworkPlugin(BasePlugin[Config]):  # type: ignore[no-untyped-call]
+class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
     """Adds the pages of a job's transits and walls to a MkDocs site."""
 
     def __init__(self) -> None:
@@ -110,7 +110,7 @@ class WallworkPlugin(BasePlugin[Config]):  # type: ignore[no-untyped-call]
         self.folder, self.settings_file = path.parent, path.name
         config.theme = _theme("en")
         config.use_directory_urls = False
-        config.markdown_extensions = [*config.markdown_extensions, Prose(self._complain)]
+        config.markdown_extensions = [*config.markdown_extensions, Prose(self._complain, self._page_named)]
         for level in ("not_found", "unrecognized_links", "absolute_links", "anchors"):
             config.validation.links[level] = logging.WARNING
         for level in ("not_found", "absolute_links"):
@@ -148,6 +148,12 @@ class WallworkPlugin(BasePlugin[Config]):  # type: ignore[no-untyped-call]
     def _complain(self, sentence: str) -> None:
         log.warning(f"Doc file '{self.reading}' {sentence}")
 
+    def _page_named(self, address: str) -> str:
+        """Return a link as MkDocs knows the page: ours have no Markdown file, so they are named by their address."""
+        path, mark, fragment = address.partition("#")
+        uri = normpath(f"{dirname(self.reading or '')}/{path.removesuffix('.html')}.md").lstrip("/")
+        return f"{path.removesuffix('.html')}.md{mark}{fragment}" if uri in self.main else address
+
     # -- what the site is made of
 
     def on_files(self, files: Files, *, config: MkDocsConfig) -> Files:
@@ -173,7 +179,8 @@ class WallworkPlugin(BasePlugin[Config]):  # type: ignore[no-untyped-call]
         self._page(files, config, addresses.SAFETY, words.say(_("Safety")), desk.safety)
         for wall_id in work.definition.walls:
             self._page(files, config, addresses.wall_page(wall_id), wall_id, partial(desk.wall, wall_id))
-            self._made(files, config, addresses.label_page(wall_id), partial(pages.labels, wall_id))
+            if hasattr(pages, "labels"):  # until they are written
+                self._made(files, config, addresses.label_page(wall_id), partial(pages.labels, wall_id))
         progress = self.order.progress if self.order else silent
         total = len(work.transits)
         for done, transit_id in enumerate(work.transits, 1):

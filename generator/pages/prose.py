@@ -18,18 +18,31 @@ _IGNORED = re.compile(r"[\x00-\x20]")  # browsers skip these in an address: "jav
 class Prose(Extension):  # type: ignore[misc]
     """Markdown without raw HTML, without images from elsewhere, without links that run something.
 
-    ``complain`` is called with a sentence for each that was taken out.
+    ``complain`` is called with a sentence for each that was taken out; ``page_named`` may say a link in
+    other words before it is looked up.
     """
 
-    def __init__(self, complain: Callable[[str], None]) -> None:
+    def __init__(self, complain: Callable[[str], None], page_named: Callable[[str], str]) -> None:
         super().__init__()
         self.complain = complain
+        self.page_named = page_named
 
     def extendMarkdown(self, md: Markdown) -> None:
-        """Take the two readers of raw HTML out and look through every link at the very end."""
+        """Take the two readers of raw HTML out, and look through every link before and after it is resolved."""
         md.preprocessors.deregister("html_block")
         md.inlinePatterns.deregister("html")
+        md.treeprocessors.register(_Names(md, self.page_named), "wallwork_names", 10)  # MkDocs resolves at 0
         md.treeprocessors.register(_Links(md, self.complain), "wallwork_links", -100)
+
+
+class _Names(Treeprocessor):  # type: ignore[misc]
+    def __init__(self, md: Markdown, page_named: Callable[[str], str]) -> None:
+        super().__init__(md)
+        self.page_named = page_named
+
+    def run(self, root: Element) -> None:
+        for element in root.iter("a"):
+            element.set("href", self.page_named(element.get("href", "")))
 
 
 class _Links(Treeprocessor):  # type: ignore[misc]

@@ -50,7 +50,8 @@ class SiteSettings(Model):
 def read_settings(folder: Path, file: str = FILE) -> SiteSettings:
     """Read ``mkdocs.yml``, or another ``file`` like it, of the job in ``folder``.
 
-    Without the file, return what it would say. ``nav`` comes back as plain lists, dicts and text. Raises WorkPackError with all its problems.
+    Without the file, return what it would say. ``nav`` comes back as plain lists, dicts and text. Raises
+    WorkPackError with all its problems.
     """
     path = folder / file
     if not path.exists() and not path.is_symlink():
