@@ -50,8 +50,8 @@ class Model(BaseModel):
 _DECIMAL = r"(?:0|[1-9][0-9]{0,5})(?:\.[0-9]{1,3})?"
 
 
-def _decimal(low: Decimal | None, above: bool, signed: bool, noun: str) -> Callable[[object], Decimal]:
-    pattern = re.compile(("-?" if signed else "") + _DECIMAL, re.ASCII)
+def _decimal(low: Decimal | None, above: bool, noun: str) -> Callable[[object], Decimal]:
+    pattern = re.compile("-?" + _DECIMAL, re.ASCII)
 
     def read(value: object) -> Decimal:
         if isinstance(value, Decimal):
@@ -68,13 +68,13 @@ def _decimal(low: Decimal | None, above: bool, signed: bool, noun: str) -> Calla
                     )
                 raise refuse(
                     f"is {quoted(value)}",
-                    f"{noun} are plain decimals: digits, and at most three after a point",
-                    "write a number such as 12.5, without a unit",
+                    f"{noun} are plain decimals: no unit, exponent or 0 in front, at most 3 digits after the point",
+                    "write a number such as 12.5",
                 )
             number = Decimal(value)
         else:
             raise refuse(f"is {quoted(value)}", f"{noun} are plain decimals", "write one number such as 12.5 here")
-        if low is not None and (number < low or (above and number == low)):
+        if low is not None and (number < low or number.is_signed() or (above and number == low)):
             least = f"more than {low}" if above else f"{low} or more"
             raise refuse(f"is {quoted(value)}", f"it must be {least}", f"write a number that is {least}")
         return number
@@ -98,28 +98,28 @@ def _number_schema(least: int | None, above: bool = False) -> dict[str, Any]:
 
 Mm = Annotated[
     Decimal,
-    BeforeValidator(_decimal(Decimal(0), True, False, "lengths")),
+    BeforeValidator(_decimal(Decimal(0), True, "lengths")),
     WithJsonSchema({**_number_schema(0, above=True), "description": "mm, more than 0"}),
 ]
 """A length in mm, more than 0, exact to 0.001."""
 
 MmOrZero = Annotated[
     Decimal,
-    BeforeValidator(_decimal(Decimal(0), False, False, "lengths")),
+    BeforeValidator(_decimal(Decimal(0), False, "lengths")),
     WithJsonSchema({**_number_schema(0), "description": "mm, 0 or more"}),
 ]
 """A length in mm, 0 or more."""
 
 MmSigned = Annotated[
     Decimal,
-    BeforeValidator(_decimal(None, False, True, "lengths")),
+    BeforeValidator(_decimal(None, False, "lengths")),
     WithJsonSchema({**_number_schema(None), "description": "mm, may be negative"}),
 ]
 """A coordinate in mm."""
 
 Amount = Annotated[
     Decimal,
-    BeforeValidator(_decimal(Decimal(0), True, False, "numbers")),
+    BeforeValidator(_decimal(Decimal(0), True, "numbers")),
     WithJsonSchema(_number_schema(0, above=True)),
 ]
 """A plain positive decimal whose unit stands in the field's name (bar, m, N·m, ml)."""
@@ -131,7 +131,11 @@ def _read_count(value: object) -> int:
     elif isinstance(value, str) and re.fullmatch(r"0|[1-9][0-9]{0,5}", value, re.ASCII):
         number = int(value)
     else:
-        raise refuse(f"is {quoted(value)}", "a count is a whole number", "write digits only, such as 4")
+        raise refuse(
+            f"is {quoted(value)}",
+            "a count is a whole number, 0 or more, without a 0 in front",
+            "write digits only, such as 4",
+        )
     if number < 0:
         raise refuse(f"is {quoted(value)}", "a count is 0 or more", "write digits only, such as 4")
     return number

@@ -8,7 +8,7 @@ from pydantic_core import ErrorDetails
 
 from generator.errors import Problem, Where
 from generator.model.scalars import quoted
-from generator.source.lookalikes import did_you_mean, foreign_letter, listed
+from generator.source.lookalikes import did_you_mean, foreign_character, listed, nearest, one_of
 from generator.source.positions import Items, Map, node_at, place_of
 
 Path = tuple[int | str, ...]
@@ -38,9 +38,13 @@ def explain(error: ValidationError, model: type[BaseModel], root: Map, subject: 
     ``subject`` names what the whole of ``root`` is ('cable W-104'); without it the subject is found from
     the path ('block MB-24').
     """
+    faults = [_Fault(details, model, root, subject) for details in error.errors(include_url=False)]
+    misspelt = {fault.meant for fault in faults}
     problems: dict[tuple[Where, str], Problem] = {}
-    for details in error.errors(include_url=False):
-        problem = _Fault(details, model, root, subject).problem()
+    for fault in faults:
+        if fault.is_echo or (fault.kind == "missing" and fault.path in misspelt):
+            continue
+        problem = fault.problem()
         problems.setdefault((problem.where, problem.what), problem)
     return list(problems.values())
 
@@ -86,6 +90,18 @@ class _Fault:
         self.root = root
         self.given_subject = subject
 
+    @property
+    def meant(self) -> Path | None:
+        """Where an unknown key was most likely meant to lead."""
+        parent = self._model_at(self.path[:-1]) if self.kind == "extra_forbidden" else None
+        name = nearest(str(self.path[-1]), _keys(parent)) if parent else None
+        return (*self.path[:-1], name) if name else None
+
+    @property
+    def is_echo(self) -> bool:
+        """Tell whether pydantic found a list too short only because it had refused items of it."""
+        return self.kind == "too_short" and len(self.input) >= int(self.context.get("min_length", 1))
+
     def problem(self) -> Problem:
         """Return the Problem that this error is."""
         if self.kind == "missing":
@@ -94,15 +110,18 @@ class _Fault:
             return self._unknown_key()
         what, why, mend = self._verdict()
         value = self.path[-1] if self.of_key and self.path else self.input
-        letter = foreign_letter(str(value)) if isinstance(value, str) else None
-        if letter:
-            why = f"{why}; its letter {letter} is not the Latin one"
+        character = foreign_character(value) if isinstance(value, str) else None
+        if character:
+            why = f"{why}; {character} only looks like the usual one"
         if self.of_key:
             field, subject = self._field_and_subject(self.path[:-1])
             name = f"a key of {field}" if field else "a key"
             return Problem(self._key_place(), f"{name} {what}{_for(subject)}", why, mend)
         field, subject = self._field_and_subject(self.path)
-        said = f"{field} {what}{_for(subject)}" if field else f"{subject or self.root.where.file} {what}"
+        if field and subject and self._is_whole():
+            said = f"{field} of {subject} {what}"
+        else:
+            said = f"{field} {what}{_for(subject)}" if field else f"{subject or self.root.where.file} {what}"
         return Problem(place_of(self.root, self.path), said, why, mend)
 
     def _verdict(self) -> tuple[str, str, str]:
@@ -110,15 +129,14 @@ class _Fault:
         is_value = f"is {_shown(value)}"
         if self.kind == "refused":
             what, why, mend = (str(self.context[key]) for key in ("what", "why", "mend"))
-            model_level = isinstance(value, Map) and self._model_at(self.path) is not None
-            if isinstance(value, Map | Items) and not model_level:
+            if isinstance(value, Map | Items) and not self._is_whole():
                 return is_value, why, "write one value here"
             return what, why, mend
         if self.kind == "literal_error":
             choices = self._choices()
             return (
                 is_value,
-                f"it is one of {listed(choices)}" if len(choices) > 1 else f"it is {listed(choices)}",
+                f"it is {one_of(choices)}",
                 did_you_mean(str(value), choices, "write one of them")
                 if isinstance(value, str)
                 else "write one of them",
@@ -194,6 +212,10 @@ class _Fault:
         return phrase(rest), subject
 
     # -- what the model says about a place
+
+    def _is_whole(self) -> bool:
+        """Tell whether a model refused its keys together, rather than one value."""
+        return self.kind == "refused" and isinstance(self.input, Map) and self._model_at(self.path) is not None
 
     def _annotation(self, path: Path) -> Any:
         found: Any = self.model

@@ -86,7 +86,7 @@ def decode(data: bytes, file: str) -> str:
             place_in(before, len(before), file),
             f"{file} is not UTF-8 text: the byte {data[error.start]:02X} does not belong here",
             "job files are UTF-8 text",
-            "save it again as UTF-8 (a spreadsheet calls it CSV UTF-8)",
+            "save it again as CSV UTF-8" if file.endswith(".csv") else "save it again as UTF-8, if it is text at all",
         ) from None
     text = text.removeprefix("\ufeff")
     strange = _STRANGE.search(text)

@@ -39,13 +39,22 @@ def shape(text: str) -> str:
     return re.sub(r"\s+", "", plain).casefold()
 
 
-def foreign_letter(text: str) -> str | None:
-    """Name the first letter that only looks Latin, or None.
+def one_of(words: Iterable[str]) -> str:
+    """Return the choice as a mend says it: 'one of a, b', or the only one."""
+    names = list(words)
+    return f"one of {listed(names)}" if len(names) > 1 else listed(names)
+
+
+def foreign_character(text: str) -> str | None:
+    """Name the first letter that only looks Latin or digit that only looks plain, or None.
 
     A text wholly in another script is no mix: it is named only when every letter of it looks Latin.
     """
     if text.isascii():
         return None
+    digit = next((ch for ch in text if ch.isdigit() and not ch.isascii()), None)
+    if digit:
+        return f"the digit {digit} (U+{ord(digit):04X})"
     letters = [ch for ch in text if ch.isalpha()]
     posing = [ch for ch in letters if ord(ch) in _SHAPES]
     if not posing:
@@ -54,7 +63,7 @@ def foreign_letter(text: str) -> str | None:
     if not latin and len(posing) < len(letters):
         return None
     script = unicodedata.name(posing[0]).split()[0].capitalize()
-    return f"{script} {posing[0]} (U+{ord(posing[0]):04X})"
+    return f"the {script} letter {posing[0]} (U+{ord(posing[0]):04X})"
 
 
 def _bare(word: str) -> str:

@@ -1,12 +1,12 @@
 """The steps and cautions that come with Wallwork, joined with a job's own."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from generator.errors import Problem
 from generator.model.procedure import CautionRule, Phase, ProcedureFile, StepRule
 from generator.model.scalars import quoted
-from generator.source.lookalikes import did_you_mean
+from generator.source.lookalikes import did_you_mean, one_of
 from generator.source.positions import Map, place_of
 
 
@@ -45,8 +45,9 @@ def join_procedures(
         problems += faults
         problems += _judge_order(own, ordered, list(phases))
     files = (*shipped, own) if own else tuple(shipped)
+    step_ids = [*steps, *(step.id for step in own.model.steps)] if own else list(steps)
     for file in files:
-        problems += _judge_references(file, phases, steps)
+        problems += _judge_references(file, phases, step_ids)
     joined = ProcedureFile(
         phases=tuple(phases.values()),
         steps=tuple(ordered),
@@ -156,7 +157,7 @@ def _insert(own: ReadProcedure, steps: dict[str, StepRule]) -> tuple[list[StepRu
     return ordered, problems
 
 
-def _judge_references(file: ReadProcedure, phases: dict[str, Phase], steps: dict[str, StepRule]) -> list[Problem]:
+def _judge_references(file: ReadProcedure, phases: Iterable[str], steps: Iterable[str]) -> list[Problem]:
     problems = []
     for index, step in enumerate(file.model.steps):
         if step.phase not in phases:
@@ -165,7 +166,7 @@ def _judge_references(file: ReadProcedure, phases: dict[str, Phase], steps: dict
                     place_of(file.root, ("steps", index, "phase")),
                     f"phase is {quoted(step.phase)} for step {step.id}",
                     "a step stands under one of the phases",
-                    did_you_mean(step.phase, phases, f"write one of {', '.join(phases)}"),
+                    did_you_mean(step.phase, phases, f"write {one_of(phases)}"),
                 )
             )
     for index, caution in enumerate(file.model.cautions):

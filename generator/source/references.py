@@ -9,7 +9,7 @@ from generator.model.catalogue import Catalogue, Fixing, FixingKind
 from generator.model.job import Definition, Transit
 from generator.model.scalars import format_mm, quoted
 from generator.source.explain import Path, phrase, subject_of
-from generator.source.lookalikes import did_you_mean, listed
+from generator.source.lookalikes import did_you_mean, listed, one_of
 from generator.source.positions import Map, place_of
 
 
@@ -91,7 +91,7 @@ class _Parts:
             place_of(self.root, path),
             self._said(path, part),
             f"{collection} of this catalogue holds no such {noun}",
-            did_you_mean(part, known, f"write one of {listed(known)}" if known else f"add it under {collection}:"),
+            did_you_mean(part, known, f"write {one_of(known)}" if known else f"add it under {collection}:"),
         )
 
     def _misfit(self, path: Path, part: str, noun: str, side: str, is_mm: Decimal, bay_mm: Decimal) -> Problem:
@@ -125,7 +125,7 @@ class _TransitNames:
                 ("wall",),
                 f"wall is {quoted(transit.wall)}",
                 "walls.yaml has no such wall",
-                did_you_mean(transit.wall, definition.walls, f"write one of {listed(definition.walls)}"),
+                did_you_mean(transit.wall, definition.walls, f"write {one_of(definition.walls)}"),
             )
         elif transit.working_side not in wall.sides:
             self._add(
@@ -177,7 +177,7 @@ class _TransitNames:
                 (field,),
                 f"{field} is {quoted(part)}",
                 f"the catalogue of {catalogue.system} has no such {field.replace('_', ' ')}",
-                did_you_mean(part, known, f"write one of {listed(known)}" if known else "choose another catalogue"),
+                did_you_mean(part, known, f"write {one_of(known)}" if known else "choose another catalogue"),
             )
         elif transit.fixing not in held.fixings:
             self._add(
@@ -195,13 +195,13 @@ class _TransitNames:
                     ("spares", index, "size"),
                     f"size in entry {index + 1} of spares is {quoted(format_mm(spare.size))}",
                     f"the catalogue of {catalogue.system} has no block of this size whose plug can stay in",
-                    f"write one of {listed(map(format_mm, sizes))}" if sizes else "remove the spares",
+                    f"write {one_of(map(format_mm, sizes))}" if sizes else "remove the spares",
                 )
 
     def _judge_cables(self) -> None:
         passing = [cable for cable in self.definition.cables if self.id in cable.transits]
         if self.transit.split_seal is not None and len(passing) != 1:
-            tags = f": {listed((quoted(cable.tag)[1:-1] for cable in passing), 6)}" if passing else ""
+            tags = f" ({listed((quoted(cable.tag)[1:-1] for cable in passing), 6)})" if passing else ""
             self._add(
                 ("split_seal",),
                 f"split_seal has {len(passing) or 'no'} {'cable' if len(passing) == 1 else 'cables'}{tags}",

@@ -24,7 +24,7 @@ from generator.model.scalars import (
 )
 from generator.source.csv_text import Cell, Column
 from generator.source.explain import explain
-from generator.source.lookalikes import foreign_letter, shape
+from generator.source.lookalikes import foreign_character, shape
 from generator.source.positions import Items, Map, Text
 
 
@@ -97,14 +97,14 @@ def doubtful_tags(tags: Iterable[Text]) -> list[Problem]:
     problems = []
     shapes: dict[str, Text] = {}
     for tag in tags:
-        letter = foreign_letter(tag)
-        if letter:
+        character = foreign_character(tag)
+        if character:
             problems.append(
                 Problem(
                     tag.where,
-                    f"tag {quoted(tag)} holds the letter {letter}",
-                    "it looks like a Latin letter, and nobody who types the Latin one will find this cable",
-                    "type the tag anew if it should be Latin",
+                    f"tag {quoted(tag)} holds {character}",
+                    "it looks like another, and nobody who types that one will find this cable",
+                    "type the tag anew if the other is meant",
                     severity="look",
                 )
             )

@@ -50,13 +50,13 @@ _MEANINGS: tuple[tuple[str, str, str, str], ...] = (
     ),
     (
         "did not find expected ',' or ']'",
-        "a list opened with [ is not closed before this place",
+        "the list opened with [ in line {line} is not closed before this place",
         "items are separated by commas, and the list ends with ]",
         "add the comma or the ] that is missing",
     ),
     (
         "did not find expected ',' or '}'",
-        "a mapping opened with { is not closed before this place",
+        "the mapping opened with {{ in line {line} is not closed before this place",
         "entries are separated by commas, and the mapping ends with }",
         "add the comma or the } that is missing",
     ),
@@ -141,7 +141,9 @@ def parse_yaml(text: str, file: str) -> Map:
             Where(file), f"{file} is empty", "a job file says at least one thing", "write its keys, or remove it"
         )
     noun = "a list" if isinstance(root, Items) else "text"
-    raise refused(root.where, f"{file} holds {noun}", "its top level is keys with values", "write key: value")
+    raise refused(
+        root.where, f"{file} holds {noun}", "its top level is keys with values", "write a key, a colon and its value"
+    )
 
 
 def _explain(error: yaml.MarkedYAMLError, text: str, file: str) -> Problem:
@@ -154,9 +156,10 @@ def _explain(error: yaml.MarkedYAMLError, text: str, file: str) -> Problem:
     character = line[0][where.column - 1 : where.column] if line else ""
     if character == "\t":
         said = "found a tab character"
+    opened = error.context_mark.line + 1 if error.context_mark else where.line
     for beginning, what, why, mend in _MEANINGS:
         if said.startswith(beginning):
-            return Problem(where, what.format(character=quoted(character)), why, mend)
+            return Problem(where, what.format(character=quoted(character), line=opened), why, mend)
     return Problem(
         where,
         "the file can't be read past this place",

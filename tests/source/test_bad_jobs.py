@@ -1,0 +1,39 @@
+"""Every folder of tests/bad_jobs is one fault: the good job with some files changed, and the exact message."""
+
+import shutil
+import tempfile
+from pathlib import Path
+
+import pytest
+from jobs import BAD_JOBS, GOOD, copy_good, read
+
+from generator.errors import WorkPackError
+
+FAULTS = sorted(path for path in BAD_JOBS.iterdir() if path.is_dir() and path != GOOD)
+
+
+def message(fault: Path) -> str:
+    """Lay a fault's files over the good job and return what reading it says."""
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = copy_good(Path(temporary) / "job")
+        for path in sorted(fault.rglob("*")):
+            target = folder / path.relative_to(fault)
+            if path.suffix == ".absent":
+                target.with_suffix("").unlink()
+            elif path.is_file() and path.name != "expected.txt":
+                target.parent.mkdir(exist_ok=True)
+                shutil.copyfile(path, target)
+        try:
+            return "\n".join(map(str, read(folder).problems))
+        except WorkPackError as error:
+            return str(error)
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda path: path.name)
+def test_fault_is_told_in_these_words(fault: Path) -> None:
+    expected = (fault / "expected.txt").read_text(encoding="utf-8")
+    assert message(fault) + "\n" == expected
+
+
+def test_the_good_job_has_no_fault() -> None:
+    assert message(GOOD) == ""
