@@ -7,7 +7,6 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, get_args
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from generator.errors import Problem
@@ -19,9 +18,10 @@ from generator.model.procedure import Message, Signal
 from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.finder import by_letter, cable_passages
+from generator.pages.render import DIVISIONS, MATERIALS, SIGNALS, STANDING_SENTENCE, make_environment
 from generator.pages.words import Words, _
 
-SIGNALS: tuple[Signal, ...] = get_args(Signal)
+SEVERITY: tuple[Signal, ...] = get_args(Signal)
 """Signal words, the gravest first."""
 
 
@@ -103,7 +103,7 @@ def list_cautions(work: WorkPack) -> dict[Signal, tuple[CautionEntry, ...]]:
             for key in sorted(first)
             if first[key].signal == signal
         )
-        for signal in SIGNALS
+        for signal in SEVERITY
     }
 
 
@@ -127,33 +127,15 @@ class TransitRow:
     spares: str
     day: date | None
     problems: tuple[Problem, ...]
-    planned: bool
 
 
 NAMES = {
     "kind": {"rectangular": _("frame"), "round": _("round frame"), "seal": _("split seal")},
     "fixing": {"welded": _("welded in"), "sleeve": _("gripping sleeve"), "plain-hole": _("plain hole")},
     "end": {"centre": _("centre"), "lower-left": _("lower left")},
-    "division": {
-        "wall": _("Wall"),
-        "bulkhead": _("Bulkhead"),
-        "deck": _("Deck"),
-        "cabinet": _("Cabinet side"),
-    },
-    "material": {
-        "steel": _("steel"),
-        "stainless": _("stainless steel"),
-        "aluminium": _("aluminium"),
-        "concrete": _("concrete"),
-        "masonry": _("masonry"),
-        "board": _("board"),
-    },
-    "signal": {
-        "danger": _("Danger"),
-        "warning": _("Warning"),
-        "caution": _("Caution"),
-        "notice": _("Notice"),
-    },
+    "division": DIVISIONS,
+    "material": MATERIALS,
+    "signal": SIGNALS,
 }
 """What the model's words are called on a page."""
 
@@ -203,13 +185,7 @@ class Desk:
     def __init__(self, work: WorkPack, words: Words) -> None:
         self.work = work
         self.words = words
-        self._environment = Environment(
-            loader=PackageLoader("site_templates", "desk"),
-            autoescape=True,
-            undefined=StrictUndefined,
-            trim_blocks=True,
-            lstrip_blocks=True,
-        )
+        self._environment = make_environment("desk")
         self._environment.globals.update(
             say=words.say,
             say_count=words.say_count,
@@ -217,6 +193,7 @@ class Desk:
             name_of=self._name_of,
             mm=format_mm,
             addresses=addresses,
+            standing=STANDING_SENTENCE,
         )
 
     def overview(self) -> Markup:
@@ -258,7 +235,7 @@ class Desk:
 
     def safety(self) -> Markup:
         """Return the safety page: what comes first, whom to call, every caution, what is not known."""
-        return self._render("safety.html", addresses.SAFETY, cautions=list_cautions(self.work), signals=SIGNALS)
+        return self._render("safety.html", addresses.SAFETY, cautions=list_cautions(self.work), signals=SEVERITY)
 
     def finder(self) -> Markup:
         """Return the finder: a search box for a browser with scripts, and the whole list for any."""
@@ -318,5 +295,4 @@ class Desk:
             else str(sum(placement.role == "spare" for placement in placements)),
             day=transit.day,
             problems=sort_problems(pack.problems),
-            planned=not isinstance(pack.layout, NoLayout),
         )

@@ -25,6 +25,13 @@ STOP = Problem(
     mend="choose a fixing that takes 8 mm, or ask the designer of the wall",
     transit="B2-022",
 )
+SHORT = Problem(
+    where=Where("transits.yaml", 40, 5),
+    what="the bay is 6 mm too low",
+    why="rows, plates and the clamping unit fill a bay without a rest",
+    mend="choose a higher frame, or move I-321 to another transit",
+    transit="B2-019",
+)
 WHOLE_JOB = Problem(
     where=Where("job.yaml", 3, 1),
     what="nobody is named to call",
@@ -76,7 +83,7 @@ def pack_work(packs: dict[str, TransitPack], walls: dict[str, Wall], **changes: 
 
 
 def small_job(**changes: Any) -> WorkPack:
-    """Return a job of four transits on two walls: one has a stop, one a look, one no layout, one is well."""
+    """Return four transits on two walls: one is stopped, one wants a look, one has no layout, one is well."""
     welded, round_frame, seal, deck = (make() for make in sample_packs.ALL)
     assumed = Cable(tag="future-1", service="power", least="15", most="25", assumed=True, transits=("B2-017",))
     packs = {
@@ -89,9 +96,7 @@ def small_job(**changes: Any) -> WorkPack:
             }
         ),
         "B2-019": round_frame.model_copy(
-            update={
-                "layout": NoLayout(what="row height is short by 6 mm", why="no row is left", mend="take a larger frame")
-            }
+            update={"layout": NoLayout(what=SHORT.what, why=SHORT.why, mend=SHORT.mend), "problems": (SHORT,)}
         ),
         "B2-022": seal.model_copy(update={"problems": (STOP,), "cautions": CAUTIONS[1:]}),
         "D1-004": deck,
