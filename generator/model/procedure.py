@@ -4,7 +4,8 @@ from typing import Literal
 
 from pydantic import Field
 
-from generator.model.scalars import Fact, Model, Name, Note, Slug
+from generator.model.catalogue import Material
+from generator.model.scalars import Amount, Fact, Model, Name, Note, Slug
 
 StepKind = Literal["do", "measure", "review", "witness", "hold"]
 Party = Literal["crew", "quality", "owner", "class"]
@@ -42,7 +43,9 @@ class StepRule(Condition):
     text: Note
     """How, with every figure it needs. {figure} stands for a computed figure."""
     reads: tuple[Name, ...] = ()
-    """What is written down here, each with its window in words, such as 'thread past the nut, left: {protrusion}'."""
+    """What is written down here, each with its window, such as 'thread past the nut, bolt {bolt}: {protrusion}'.
+
+    One that names a figure with several values ({bolt}) is written down once for each of them."""
     tools: tuple[Name, ...] = ()
     """Tools this step needs. {figure} stands for a computed figure."""
     after: Slug | None = None
@@ -79,6 +82,19 @@ class Phase(Model):
     """Its heading."""
 
 
+class MaterialFigures(Model):
+    """What cutting a material needs to know, and where it stands."""
+
+    density_kg_m3: Amount
+    """Density, kg/m³: it gives the mass of the piece that falls out."""
+    cutting_least_m_min: Amount | None = None
+    """Lowest speed of a cutter's edge, m/min; left out where it is not turned or not known."""
+    cutting_most_m_min: Amount | None = None
+    """Highest speed of a cutter's edge, m/min."""
+    source: Name
+    """Where the figures stand."""
+
+
 class ProcedureFile(Model):
     """Steps and cautions: the ones that come with Wallwork, or a job's own ``procedure.yaml``."""
 
@@ -88,6 +104,8 @@ class ProcedureFile(Model):
     """Steps in order. In a job's own file each is put after the step it names."""
     cautions: tuple[CautionRule, ...] = ()
     """Cautions."""
+    materials: dict[Material, MaterialFigures] = {}
+    """Figures of the walls' materials, for cutting."""
 
 
 class Message(Model):

@@ -1,0 +1,376 @@
+"""What is true of one transit: the conditions that steps and cautions ask for."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from generator.engine.fixing import Held, held
+from generator.model.catalogue import Catalogue, Frame, Material, PeelRule, SplitSeal, Tightening
+from generator.model.job import Cable, Job, Transit, Wall
+from generator.model.layout import AnyLayout, BayLayout, Fit, Layout, NoLayout, Placement, Row, SealLayout
+from generator.model.procedure import MaterialFigures
+
+METALS = ("steel", "stainless", "aluminium")
+
+KNOWN_FACTS: dict[str, str] = {
+    "seal:frame": "the transit is a frame",
+    "seal:split-seal": "the transit is a split seal around one cable",
+    "shape:round": "its body is round",
+    "shape:rectangular": "its frame is rectangular",
+    "fixing:welded": "it is welded in",
+    "fixing:sleeve": "a gripping sleeve holds it",
+    "fixing:plain-hole": "it is set in a plain hole",
+    "division:wall": "the division is a wall",
+    "division:bulkhead": "the division is a bulkhead",
+    "division:deck": "the division is a deck",
+    "division:cabinet": "the division is the side of a cabinet",
+    "material:steel": "the wall is of steel",
+    "material:stainless": "the wall is of stainless steel",
+    "material:aluminium": "the wall is of aluminium",
+    "material:concrete": "the wall is of concrete",
+    "material:masonry": "the wall is of masonry",
+    "material:board": "the wall is of board",
+    "material:metal": "the wall is of steel, stainless steel or aluminium",
+    "material:mineral": "the wall is of concrete, masonry or board",
+    "density:known": "the procedure gives the density of the wall's material",
+    "cutting-speed:known": "the procedure gives the speed of a cutter in the wall's material",
+    "wall:structural": "cutting the wall needs the approval of the structure's designer",
+    "demand:fire": "the wall demands a fire class",
+    "demand:water": "the wall must hold water",
+    "demand:gas": "the wall must hold back gas",
+    "demand:ip": "the wall demands an ingress code",
+    "demand:other": "the wall demands something else",
+    "demand:any": "the wall demands anything at all",
+    "opening:cut": "the opening is made now",
+    "opening:existing": "the opening is there already",
+    "opening:round": "the opening is round",
+    "opening:rectangular": "the opening has four corners",
+    "opening:rounded-corners": "its corners have a radius",
+    "spot:centre": "the coordinates lead to the centre of the opening",
+    "spot:lower-left": "the coordinates lead to the lower left corner of the opening",
+    "spot:minus": "a coordinate is negative",
+    "working-side:first": "blocks go in from the first side of the wall",
+    "working-side:second": "blocks go in from the second side of the wall",
+    "weld:both-sides": "the weld runs on both sides",
+    "weld:working-side": "the weld runs on the working side",
+    "weld:far-side": "the weld runs on the far side",
+    "holding:yes": "bolts or screws of their own hold the frame, besides those that close it",
+    "holding:turns": "they are tightened by turns",
+    "holding:no-turns": "no turns are given for them",
+    "holding:torque": "they are closed to a torque",
+    "holding:protrusion": "they are closed to a protrusion",
+    "holding:in-turn": "they are tightened one after the other",
+    "holding:crosswise": "they are tightened in opposite pairs",
+    "holding:settle": "they are read again after a time",
+    "closing:yes": "bolts or screws close the seal",
+    "closing:no": "nothing is tightened to close the seal",
+    "closing:turns": "the closing bolts are tightened by turns",
+    "closing:no-turns": "no turns are given for the closing bolts",
+    "closing:torque": "the closing bolts end at a torque",
+    "closing:protrusion": "the closing bolts end at a protrusion",
+    "closing:settle": "the closing bolts are read again after a time",
+    "closing:in-turn": "the closing bolts are tightened one after the other",
+    "closing:crosswise": "the closing bolts are tightened in opposite pairs",
+    "bays:one": "the frame has one bay",
+    "bays:several": "the frame has several bays",
+    "plates:yes": "row plates lie in it",
+    "spares:yes": "spares lie in it",
+    "fillers:yes": "fillers lie in it",
+    "cables:yes": "cables that are known pass it",
+    "pipes:yes": "pipes pass it",
+    "bonded:yes": "a braid or screen of a cable in it must be bonded",
+    "placeholders:yes": "places are kept for cables that are not known yet",
+    "placeholders:no-plug": "a block kept for a cable that is not known yet has no plug",
+    "measure:yes": "for a cable the diameter read at the wall decides the layers",
+    "lubricant:said": "the catalogue says how to lubricate",
+    "lubricant:unsaid": "the catalogue says nothing about lubricant",
+    "consumables:yes": "the catalogue names what is used up",
+    "certificate:yes": "the catalogue names a certificate",
+    "row:cables": "cables lie in this row",
+    "row:spares": "spares lie in this row",
+    "row:fillers": "fillers lie in this row",
+    "row:assumed": "places for cables that are not known yet are in this row",
+    "row:plate": "a row plate lies on this row",
+    "type:pipe": "these are pipes",
+    "type:cable": "these are cables",
+    "type:bonded": "the braid or screen of these must be bonded",
+    "type:several": "more than one cable is of this type and drum",
+    "type:roundness": "the catalogue says how far two readings across may differ",
+}
+"""Every fact the engine states, and what it means. Those of a row or a type hold in steps repeated for it."""
+
+IMPLIES: dict[str, tuple[str, ...]] = {
+    "seal:frame": ("closing:yes",),
+    "shape:rectangular": ("seal:frame",),
+    "weld:both-sides": ("fixing:welded",),
+    "weld:working-side": ("fixing:welded",),
+    "weld:far-side": ("fixing:welded",),
+    "material:steel": ("material:metal",),
+    "material:stainless": ("material:metal",),
+    "material:aluminium": ("material:metal",),
+    "opening:rounded-corners": ("opening:rectangular",),
+    "holding:yes": ("seal:frame",),
+    **{f"holding:{end}": ("holding:yes",) for end in ("turns", "no-turns", "torque", "protrusion", "settle")},
+    **{f"closing:{end}": ("closing:yes",) for end in ("turns", "no-turns", "torque", "protrusion", "settle")},
+    **{f"row:{what}": ("seal:frame",) for what in ("cables", "spares", "fillers", "assumed", "plate")},
+    **{f"{what}:yes": ("seal:frame",) for what in ("plates", "spares", "fillers", "placeholders")},
+    "bays:one": ("seal:frame",),
+    "bays:several": ("seal:frame",),
+}
+"""What follows from a fact, so that a rule need not ask for both."""
+
+SITE_CONDITIONS: dict[str, str] = {
+    "tank-behind": "a tank, with water, fuel or chemicals, lies behind the wall or beside it",
+    "gas-behind": "gas or vapour may be behind the wall or near it",
+    "services-behind": "cables, pipes or ducts run close behind the place of the opening",
+    "people-behind": "people work or pass on the far side",
+    "confined-space": "one of the two rooms is a confined space",
+    "overhead": "the work is above the head, or the blocks can fall on someone",
+    "at-height": "the work is done from a ladder, a scaffold or a platform",
+    "wet": "the place is wet, or water can run in",
+    "live-cables": "cables that pass the transit stay under voltage",
+    "live-equipment": "equipment near the transit stays under voltage",
+    "hot-pipe": "a pipe that passes the transit is hot, cold or under pressure",
+    "old-coating": "the wall's old coating may hold lead, isocyanates or other poison",
+    "old-insulation": "old insulation or board may hold asbestos or ceramic fibre",
+    "no-hot-work": "nothing may be done here that makes sparks or heat",
+}
+"""Conditions a planner states on a wall or a transit. Any other word works as well, with steps that ask for it."""
+
+
+@dataclass(frozen=True)
+class Situation:
+    """One transit with all that its steps depend on. Every reference in it leads somewhere."""
+
+    id: str
+    transit: Transit
+    wall_id: str
+    wall: Wall
+    job: Job
+    catalogue: Catalogue
+    cables: tuple[Cable, ...]
+    layout: AnyLayout
+    materials: Mapping[Material, MaterialFigures] = field(default_factory=dict)
+
+    @cached_property
+    def held(self) -> Held:
+        """How it is held."""
+        return held(self.transit, self.catalogue)
+
+    @property
+    def frame(self) -> Frame | None:
+        """Its frame, when it is one."""
+        return self.catalogue.frames[self.transit.frame] if self.transit.frame else None
+
+    @property
+    def split_seal(self) -> SplitSeal | None:
+        """Its split seal, when it is one."""
+        return self.catalogue.split_seals[self.transit.split_seal] if self.transit.split_seal else None
+
+    @property
+    def bays(self) -> tuple[BayLayout, ...]:
+        """The bays of its layout; none for a split seal."""
+        return self.layout.bays if isinstance(self.layout, Layout) else ()
+
+    @property
+    def placements(self) -> tuple[Placement, ...]:
+        """Every block of its layout."""
+        return self.layout.placements if isinstance(self.layout, Layout) else ()
+
+    @property
+    def known(self) -> tuple[Cable, ...]:
+        """Its cables without those that only stand for cables to come."""
+        return tuple(cable for cable in self.cables if not cable.assumed)
+
+    @property
+    def assumed(self) -> frozenset[str]:
+        """Tags that stand for cables to come."""
+        return frozenset(cable.tag for cable in self.cables if cable.assumed)
+
+    @property
+    def holding(self) -> Tightening | None:
+        """The bolts that only hold the frame; a split seal's are those that close it."""
+        return self.held.tightening if self.frame else None
+
+    def closing(self, bay: int) -> Tightening | None:
+        """Return the bolts that close a bay (numbered from 1), or the split seal."""
+        if self.frame:
+            return self.catalogue.clamping_units[self.frame.bays[bay - 1].clamping_unit].tightening
+        return self.held.tightening
+
+
+@dataclass(frozen=True)
+class CableType:
+    """Cables of one type from one drum: one reading of the diameter serves them all."""
+
+    name: str
+    drum: str
+    cables: tuple[Cable, ...]
+    fits: tuple[Fit, ...]
+
+
+def cable_types(situation: Situation) -> tuple[CableType, ...]:
+    """Group the known cables by type and drum, in the order of the schedule.
+
+    A cable without a type is measured by itself. ``fits`` has each different block and answer once.
+    """
+    fits: dict[str, Fit] = {}
+    if isinstance(situation.layout, SealLayout):
+        fits[situation.layout.cable] = situation.layout.fit
+    for placement in situation.placements:
+        if placement.cable and placement.fit:
+            fits[placement.cable] = placement.fit
+    groups: dict[tuple[str, str, str], list[Cable]] = {}
+    for cable in situation.known:
+        own = "" if cable.type else cable.tag
+        groups.setdefault((cable.type or cable.tag, cable.drum or "", own), []).append(cable)
+    return tuple(
+        CableType(
+            name,
+            drum,
+            tuple(cables),
+            tuple(dict.fromkeys(fits[cable.tag] for cable in cables if cable.tag in fits)),
+        )
+        for (name, drum, _), cables in groups.items()
+    )
+
+
+def facts_of(situation: Situation) -> frozenset[str]:
+    """State what is true of the transit as a whole, and the planner's conditions word for word.
+
+    What holds for one bay, row or type only is in it too when it holds for any of them.
+    """
+    facts = {*situation.transit.conditions, *situation.wall.conditions, *_asked_for(situation)}
+    for bay in range(1, len(situation.frame.bays) + 1 if situation.frame else 2):
+        facts |= facts_of_bay(situation, bay)
+    for bay_layout in situation.bays:
+        for row in bay_layout.rows:
+            facts |= facts_of_row(situation, bay_layout, row)
+    for cables in cable_types(situation):
+        facts |= facts_of_type(situation, cables)
+    if not isinstance(situation.layout, NoLayout):
+        facts |= _laid_out(situation)
+    return frozenset(facts)
+
+
+def facts_of_bay(situation: Situation, bay: int) -> frozenset[str]:
+    """State what is true of one bay, numbered from 1; of the split seal when there is none."""
+    closing = situation.closing(bay)
+    return frozenset({*_tightened("closing", closing), "closing:yes" if closing else "closing:no"})
+
+
+def facts_of_row(situation: Situation, bay: BayLayout, row: Row) -> frozenset[str]:
+    """State what is true of one row."""
+    tests = {
+        "row:cables": any(p.role == "cable" and p.cable not in situation.assumed for p in row.placements),
+        "row:assumed": any(p.role == "cable" and p.cable in situation.assumed for p in row.placements),
+        "row:spares": any(p.role == "spare" for p in row.placements),
+        "row:fillers": any(p.role == "filler" for p in row.placements),
+        "row:plate": any(plate.above_row == row.number for plate in bay.plates),
+    }
+    return _true(tests)
+
+
+def facts_of_type(situation: Situation, cables: CableType) -> frozenset[str]:
+    """State what is true of the cables of one type and drum."""
+    pipe = any(cable.service == "pipe" for cable in cables.cables)
+    tests = {
+        "type:pipe": pipe,
+        "type:cable": not pipe,
+        "type:bonded": any(cable.bonded for cable in cables.cables),
+        "type:several": len(cables.cables) > 1,
+        "type:roundness": any(peel_rule(situation, fit.part).not_round is not None for fit in cables.fits),
+    }
+    return _true(tests)
+
+
+def peel_rule(situation: Situation, part: str) -> PeelRule:
+    """Return the block or split seal of that part number. Raises KeyError."""
+    catalogue = situation.catalogue
+    return catalogue.blocks[part] if part in catalogue.blocks else catalogue.split_seals[part]
+
+
+def _true(tests: Mapping[str, bool]) -> frozenset[str]:
+    return frozenset(fact for fact, holds in tests.items() if holds)
+
+
+def _tightened(name: str, tightening: Tightening | None) -> Iterable[str]:
+    if tightening is None:
+        return
+    yield f"{name}:{'turns' if tightening.turns_each_round else 'no-turns'}"
+    yield f"{name}:{tightening.order}"
+    if tightening.torque_nm is not None:
+        yield f"{name}:torque"
+    if tightening.protrusion is not None:
+        yield f"{name}:protrusion"
+    if tightening.settle_minutes:
+        yield f"{name}:settle"
+
+
+def _asked_for(situation: Situation) -> frozenset[str]:
+    transit, wall, catalogue, how = situation.transit, situation.wall, situation.catalogue, situation.held
+    frame, opening, weld = situation.frame, situation.held.opening, situation.held.fixing.weld
+    material = situation.materials.get(wall.material)
+    demands = {
+        "demand:fire": wall.demands.fire is not None,
+        "demand:water": wall.demands.water_head_m is not None,
+        "demand:gas": wall.demands.gas,
+        "demand:ip": wall.demands.ip is not None,
+        "demand:other": bool(wall.demands.other),
+    }
+    tests = {
+        **demands,
+        "demand:any": any(demands.values()),
+        "seal:frame": frame is not None,
+        "seal:split-seal": frame is None,
+        "shape:round": frame is None or frame.shape == "round",
+        "shape:rectangular": frame is not None and frame.shape == "rectangular",
+        "material:metal": wall.material in METALS,
+        "material:mineral": wall.material not in METALS,
+        "density:known": material is not None,
+        "cutting-speed:known": bool(material and material.cutting_least_m_min and material.cutting_most_m_min),
+        "wall:structural": wall.structural,
+        "opening:cut": not transit.existing_opening,
+        "opening:existing": transit.existing_opening,
+        "opening:round": opening.diameter is not None,
+        "opening:rectangular": opening.diameter is None,
+        "opening:rounded-corners": bool(opening.diameter is None and opening.corner_radius),
+        "spot:minus": transit.at.x < 0 or transit.at.y < 0,
+        "working-side:first": transit.working_side == wall.sides[0],
+        "working-side:second": transit.working_side != wall.sides[0],
+        "bays:one": frame is not None and len(frame.bays) == 1,
+        "bays:several": frame is not None and len(frame.bays) > 1,
+        "cables:yes": bool(situation.known),
+        "pipes:yes": any(cable.service == "pipe" for cable in situation.known),
+        "bonded:yes": any(cable.bonded for cable in situation.known),
+        "placeholders:yes": bool(situation.assumed),
+        "lubricant:said": catalogue.lubricate is not None,
+        "lubricant:unsaid": catalogue.lubricate is None,
+        "consumables:yes": bool(catalogue.consumables),
+        "certificate:yes": how.certificate is not None,
+    }
+    words = {
+        f"fixing:{transit.fixing}",
+        f"division:{wall.division}",
+        f"material:{wall.material}",
+        f"spot:{transit.at.to}",
+    }
+    if weld:
+        words.add(f"weld:{weld.sides.replace(' ', '-')}")
+    if situation.holding:
+        words |= {"holding:yes", *_tightened("holding", situation.holding)}
+    return _true(tests) | words
+
+
+def _laid_out(situation: Situation) -> frozenset[str]:
+    placements = situation.placements
+    kept = {p.part for p in placements if p.role == "cable" and p.cable in situation.assumed}
+    fits = [fit for cables in cable_types(situation) for fit in cables.fits]
+    tests = {
+        "plates:yes": any(bay.plates for bay in situation.bays),
+        "spares:yes": any(p.role == "spare" for p in placements),
+        "fillers:yes": any(p.role == "filler" for p in placements),
+        "placeholders:no-plug": any(not situation.catalogue.blocks[part].plug for part in kept),
+        "measure:yes": any(fit.measure for fit in fits),
+    }
+    return _true(tests)
