@@ -8,9 +8,9 @@ from collections.abc import Sequence
 from contextlib import suppress
 from operator import sub
 
-from generator.engine.rows import Supply
-from generator.engine.search import Filled, Search
-from generator.engine.steps_left import OutOfSteps, StepsLeft
+from generator.engine.solver.rows import Supply
+from generator.engine.solver.search import Filled, Search
+from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 
 Bays = tuple[tuple[tuple[int, Supply], ...], ...]
 """For every bay its rows from the bottom, each with its height and supply."""

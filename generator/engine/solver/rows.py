@@ -10,7 +10,7 @@ time, so that a search ends at the same place whether or not another one went be
 from dataclasses import dataclass
 from functools import lru_cache
 
-from generator.engine.steps_left import StepsLeft
+from generator.engine.solver.steps_left import StepsLeft
 
 Supply = tuple[int, ...]
 """Blocks of each size, in the order of the sizes."""

@@ -3,38 +3,17 @@
 A cable that more than one size of block holds may stand in a larger one than its smallest: a promotion.
 """
 
-from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import combinations
+from itertools import combinations, groupby
+from operator import mul
 
-from generator.engine.rows import Supply, row_sets
-from generator.engine.search import Filled, Search, Task, in_order_of_sum
-from generator.engine.steps_left import OutOfSteps, StepsLeft
-
-Options = tuple[int, ...]
-"""The sizes (as places in the task's sizes, ascending) whose blocks hold a cable."""
-
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """What must stand in the bays: how many cables have which options, and spares asked for by size."""
-
-    cables: tuple[tuple[Options, int], ...]
-    spares: Supply
-
-    @classmethod
-    def of(cls, options: Sequence[Options], spares: Supply) -> "Ask":
-        """Count cables with the same options."""
-        return cls(tuple(sorted(Counter(options).items())), spares)
-
-    def smallest(self) -> Supply:
-        """Return the need with every cable in its smallest block."""
-        need = list(self.spares)
-        for options, count in self.cables:
-            need[options[0]] += count
-        return tuple(need)
+from generator.engine.solver.rows import Supply, row_sets
+from generator.engine.solver.search import Filled, Search, in_order_of_sum
+from generator.engine.solver.shortfall import shortfall
+from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
+from generator.engine.solver.task import Ask, Options, Task
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +24,10 @@ class Choice:
     split: tuple[tuple[int, ...], ...]
     cables: Supply
     need: Supply
+
+    def needed(self) -> int:
+        """Return a bit mask of the sizes that are needed."""
+        return sum(1 << i for i, count in enumerate(self.need) if count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +76,7 @@ def _splits(sizes: tuple[int, ...], options: Options, count: int) -> tuple[tuple
     growths = [sizes[option] - sizes[options[0]] for option in options]
     return tuple(
         sorted(
-            ((sum(map(int.__mul__, counts, growths)), counts) for counts in spread(count, len(options))),
+            ((sum(map(mul, counts, growths)), counts) for counts in spread(count, len(options))),
             key=lambda split: (split[0], tuple(-c for c in split[1])),
         )
     )
@@ -117,39 +100,55 @@ def solve(task: Task, ask: Ask, steps: StepsLeft, first: bool = False) -> Outcom
     """
     areas = tuple(size**2 for size in task.sizes)
     space = room(task, steps)
-    for choice in choices(task, ask, steps):
-        if sum(count * area for count, area in zip(choice.need, areas, strict=True)) > space:
-            continue
-        needed = sum(1 << i for i, count in enumerate(choice.need) if count)
-        search = Search(task, needed | task.fills, choice.need, steps)
-        try:
-            filled = search.best(first=first)
-        except OutOfSteps:
-            if search.found is None:
-                raise
-            return Outcome(search, search.found, choice, False, search.floor)
-        if filled is None:
-            continue
-        if first:
-            return Outcome(search, filled, choice, False, 0)
-        return _fewest_sizes(task, choice, needed, search, filled, steps)
+    for growth, group in groupby(choices(task, ask, steps), key=lambda choice: choice.growth):
+        same = [c for c in group if sum(map(mul, c.need, areas)) <= space]
+        found = _fewest_pieces(task, same, steps, first)
+        if found is not None:
+            return found if first or not found.proven else _fewest_sizes(task, same, found, steps)
+        if growth == 0 and shortfall(task, ask, steps):
+            return None
     return None
 
 
-def _fewest_sizes(
-    task: Task, choice: Choice, needed: int, search: Search, filled: Filled, steps: StepsLeft
-) -> Outcome:
-    """Keep the pieces, and leave out as many sizes that nobody asked for as can be left out."""
-    extra = [i for i, count in enumerate(filled.supply()) if count and not needed >> i & 1]
-    others = [i for i in range(len(task.sizes)) if task.fills >> i & 1 and not needed >> i & 1]
+def _fewest_pieces(task: Task, same: Sequence[Choice], steps: StepsLeft, first: bool) -> Outcome | None:
+    """Find the fewest pieces over choices of the same growth."""
+    best: Outcome | None = None
+    for number, choice in enumerate(same, 1):
+        search = Search(task, choice.needed() | task.fills, choice.need, steps)
+        try:
+            filled = search.best(below=best.filled.pieces if best else None, first=first)
+        except OutOfSteps:
+            # Every choice has as many cables and spares, and each of those is a piece.
+            floor = search.floor if number == len(same) else sum(choice.need)
+            if search.found is not None:
+                return Outcome(search, search.found, choice, False, floor)
+            if best is not None:
+                return replace(best, proven=False, floor=min(floor, best.filled.pieces))
+            raise
+        if filled is not None:
+            best = Outcome(search, filled, choice, True, filled.pieces)
+            if first:
+                break
+    return best
+
+
+def _fewest_sizes(task: Task, same: Sequence[Choice], best: Outcome, steps: StepsLeft) -> Outcome:
+    """Keep growth and pieces, and leave out as many sizes as can be left out."""
+    used = sum(1 for count in best.filled.supply() if count)
     try:
-        for count in range(len(extra)):
-            # Larger sizes first: they fill with fewer blocks.
-            for subset in combinations(sorted(others, reverse=True), count):
-                narrow = Search(task, needed | sum(1 << i for i in subset), choice.need, steps)
-                found = narrow.best(below=filled.pieces + 1, first=True)
-                if found is not None:
-                    return Outcome(narrow, found, choice, True, found.pieces)
+        for sizes in range(min(choice.needed().bit_count() for choice in same), used):
+            for choice in same:
+                needed = choice.needed()
+                extra = sizes - needed.bit_count()
+                if extra < 0:
+                    continue
+                # Larger sizes first: they fill with fewer blocks.
+                others = [i for i in reversed(range(len(task.sizes))) if task.fills >> i & 1 and not needed >> i & 1]
+                for subset in combinations(others, extra):
+                    search = Search(task, needed | sum(1 << i for i in subset), choice.need, steps)
+                    found = search.best(below=best.filled.pieces + 1, first=True)
+                    if found is not None:
+                        return Outcome(search, found, choice, True, found.pieces)
     except OutOfSteps:
-        return Outcome(search, filled, choice, False, filled.pieces)
-    return Outcome(search, filled, choice, True, filled.pieces)
+        return replace(best, proven=False)
+    return best

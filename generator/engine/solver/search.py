@@ -18,20 +18,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from operator import sub
 
-from generator.engine.rows import RowKind, Space, Supply, fillings, row_sets
-from generator.engine.steps_left import StepsLeft
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """A frame's bays and what may stand in them, in whole units."""
-
-    spaces: tuple[Space, ...]
-    sizes: tuple[int, ...]
-    heights: tuple[int, ...]
-    """Heights a row may have: sides of blocks and fillers."""
-    fills: int
-    """Bit mask over ``sizes``: sizes that may fill a bay beyond what is needed."""
+from generator.engine.solver.rows import RowKind, Space, Supply, fillings, row_sets
+from generator.engine.solver.steps_left import StepsLeft
+from generator.engine.solver.task import Task
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +101,7 @@ class Search:
         self.sets: list[list[tuple[int, ...]]] = []
         needed = [i for i, count in enumerate(need) if count]
         everything = sum(1 << i for i in needed)
-        self.subsets = _subsets(needed)
+        self.subsets = subsets_of(needed)
         self.prices = [
             Prices(task, usable, need, mask)
             for mask in dict.fromkeys([everything, *(everything & ~(1 << i) for i in needed), 0])
@@ -331,7 +320,7 @@ def _pieces(charged: int, one: int) -> int:
     return -(-charged // one)
 
 
-def _subsets(needed: Sequence[int]) -> list[int]:
+def subsets_of(needed: Sequence[int]) -> list[int]:
     """Return every subset of up to six sizes; of more, each alone and all from one upwards (still valid)."""
     if len(needed) > 6:
         singles = [1 << i for i in needed]

@@ -1,0 +1,187 @@
+"""Reasons: why there is no layout, and the cheapest change that was computed to mend it."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from generator.engine.solver.promotion import solve
+from generator.engine.solver.rows import row_sets
+from generator.engine.solver.shortfall import Shortfall, fillable_heights, shortfall
+from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
+from generator.engine.solver.task import Ask, Task
+from generator.engine.units import Demand, FrameInUnits
+from generator.model.catalogue import Catalogue, Frame
+from generator.model.job import Spare
+from generator.model.layout import NoLayout
+from generator.model.scalars import format_mm
+
+MEND_STEPS = 20_000
+"""Steps spent on one proposed change; a change that takes more is not proposed."""
+
+
+def missing(catalogue: Catalogue, demands: Sequence[Demand], spares: Sequence[Spare]) -> NoLayout | None:
+    """Say which cable has no block, or which spare no plug; None when nothing is missing."""
+    for demand in demands:
+        if not demand.fits:
+            return NoLayout(
+                what=f"cable {demand.cable.tag} has no block",
+                why="a layout needs a block that holds the whole range of each cable",
+                mend=f"mend the fit of cable {demand.cable.tag} first",
+            )
+    plugs = sorted({block.size for block in catalogue.blocks.values() if block.plug})
+    for spare in spares:
+        if spare.size not in plugs:
+            return NoLayout(
+                what=f"there is no spare of {format_mm(spare.size)} mm",
+                why=f"the sealing system has blocks with a plug in {_sizes(plugs) if plugs else 'no size'}",
+                mend="ask for spares of one of those sizes" if plugs else "ask for no spares",
+            )
+    return None
+
+
+def give_up(limit: int) -> NoLayout:
+    """Say that the search ended at its limit and proves nothing."""
+    return NoLayout(
+        what=f"no layout was found in {limit} steps",
+        why="the search ended at its limit, so there may be one",
+        mend="raise the limit, or take a larger frame",
+        gave_up=True,
+    )
+
+
+def explain(units: FrameInUnits, spares: Sequence[Spare], limit: int) -> NoLayout:
+    """Explain a proof that there is no layout: what is short, why, and what mends it."""
+    try:
+        short = shortfall(units.task, units.ask, StepsLeft(limit))
+    except OutOfSteps:
+        short = None
+    what, why = (
+        _short(units, short, limit)
+        if short
+        else (
+            "the cables do not fill the frame's bays",
+            "every set of rows and every way to fill them leaves a cable out or a void in a row",
+        )
+    )
+    mends = list(_mends(units, spares, whole_frame=short is not None and short.kind in ("width", "height")))
+    return NoLayout(
+        what=what,
+        why=why,
+        mend="; or ".join(mends) or "no single change mends it: split the cables over two transits",
+    )
+
+
+# -- what is short --------------------------------------------------------------------------------------
+
+
+def _short(units: FrameInUnits, short: Shortfall, limit: int) -> tuple[str, str]:
+    task = units.task
+    if short.kind == "width":
+        width = units.mm(task.spaces[short.bay - 1].width)
+        return (
+            f"no row fills the width of bay {short.bay}",
+            f"blocks of {_sizes(units.sizes)} never stand side by side to {format_mm(width)} mm "
+            "under one height, with those that may fill",
+        )
+    if short.kind == "height":
+        return f"no set of rows fills the height of bay {short.bay}", _why_height(units, short, limit)
+    sizes = [size for i, size in enumerate(units.sizes) if short.sizes >> i & 1]
+    if short.kind == "area":
+        if len(sizes) == 1:
+            area = units.whole(sizes[0]) ** 2
+            need, most = short.need // area, short.have // area
+            return (
+                f"there is too little room for blocks of {_sizes(sizes)}",
+                f"{need} {'is' if need == 1 else 'are'} needed, "
+                + (f"and rows of this frame hold {most} at most" if most else "and no row of this frame holds one"),
+            )
+        covered, given = format_mm(units.mm2(short.need)), format_mm(units.mm2(short.have))
+        return (
+            f"there is too little room for blocks of {_sizes(sizes)}",
+            f"together they cover at least {covered} mm², and rows of this frame give them {given} mm² at most",
+        )
+    return (
+        "there is too little room in every set of rows",
+        "whatever the heights of the rows, the blocks of some sizes find too few places",
+    )
+
+
+def _why_height(units: FrameInUnits, short: Shortfall, limit: int) -> str:
+    space = units.task.spaces[short.bay - 1]
+    steps = StepsLeft(limit)
+    heights = fillable_heights(space, units.task, (1 << len(units.sizes)) - 1, steps)
+    wanted = units.mm(space.height)
+    near: dict[int, int] = {}
+    for sign in (-1, 1):
+        for distance in range(1, space.height + 1):
+            if row_sets(replace(space, height=space.height + sign * distance), heights, steps):
+                near[sign] = space.height + sign * distance
+                break
+    others = " and ".join(format_mm(units.mm(height)) for _, height in sorted(near.items()))
+    rows = f"rows of {_sizes([units.mm(h) for h in heights])} with plates of {format_mm(units.mm(space.plate))} mm"
+    return f"{rows} never add up to {format_mm(wanted)} mm below the clamping unit" + (
+        f"; the nearest they do is {others} mm" if others else ""
+    )
+
+
+def _sizes(sizes: Sequence[Decimal]) -> str:
+    words = [format_mm(size) for size in sizes]
+    return (", ".join(words[:-1]) + " and " + words[-1] if len(words) > 1 else words[0]) + " mm"
+
+
+# -- what mends it ----------------------------------------------------------------------------------------
+
+
+def _mends(units: FrameInUnits, spares: Sequence[Spare], whole_frame: bool) -> Iterator[str]:
+    """Yield changes that were computed to work, the cheapest of each kind: a spare, a frame, a cable."""
+    if not whole_frame and (spare := _spare_fewer(units)):
+        yield spare
+    if frame := _other_frame(units, spares):
+        yield f"take frame {frame}"
+    if not whole_frame and (tag := _cable_out(units)):
+        yield f"move cable {tag} to another transit"
+
+
+def _works(task: Task, ask: Ask) -> bool:
+    try:
+        return solve(task, ask, StepsLeft(MEND_STEPS), first=True) is not None
+    except OutOfSteps:
+        return False
+
+
+def _spare_fewer(units: FrameInUnits) -> str | None:
+    asked = units.ask.spares
+    for i, count in enumerate(asked):  # the smallest spare first
+        if count and _works(units.task, replace(units.ask, spares=(*asked[:i], count - 1, *asked[i + 1 :]))):
+            return f"ask for one spare of {format_mm(units.sizes[i])} mm fewer"
+    if sum(asked) > 1 and _works(units.task, replace(units.ask, spares=(0,) * len(asked))):
+        return "ask for no spares"
+    return None
+
+
+def _other_frame(units: FrameInUnits, spares: Sequence[Spare]) -> str | None:
+    def area(frame: Frame) -> Decimal:
+        return sum((bay.width * bay.height for bay in frame.bays), Decimal(0))
+
+    own = units.frame
+    for part, frame in sorted(units.catalogue.frames.items(), key=lambda item: (area(item[1]), item[0])):
+        # Only a frame that can be held the same way is a change of the frame alone.
+        if frame != own and frame.shape == own.shape and frame.fixings.keys() & own.fixings.keys():
+            other = FrameInUnits(frame, units.catalogue, units.demands, spares)
+            if _works(other.task, other.ask):
+                return part
+    return None
+
+
+def _cable_out(units: FrameInUnits) -> str | None:
+    for options in sorted(set(units.options)):  # the thinnest kind of cable first
+        if _works(units.task, Ask.of(_without(units.options, options), units.ask.spares)):
+            last = max(i for i, own in enumerate(units.options) if own == options)
+            return units.demands[last].cable.tag
+    return None
+
+
+def _without(options: Sequence[tuple[int, ...]], one: tuple[int, ...]) -> list[tuple[int, ...]]:
+    rest = list(options)
+    rest.remove(one)
+    return rest

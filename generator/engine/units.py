@@ -1,0 +1,96 @@
+"""Units: a frame and its cables in whole numbers for the solver, and the way back to millimetres."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import reduce
+from math import gcd
+
+from generator.engine.solver.rows import Space
+from generator.engine.solver.task import Ask, Options, Task
+from generator.model.catalogue import Catalogue, Frame
+from generator.model.job import Cable, Spare
+from generator.model.layout import Fit
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """A cable and every block that holds its whole range, smallest first."""
+
+    cable: Cable
+    fits: tuple[Fit, ...]
+
+
+class FrameInUnits:
+    """A frame, its cables and its spares as the solver takes them.
+
+    The unit is the largest length of which every side, width, height and thickness is a whole multiple.
+    ``plugs`` and ``fillers`` say which part fills a size: of several the plain one, then the first by number.
+    """
+
+    def __init__(
+        self, frame: Frame, catalogue: Catalogue, demands: Sequence[Demand], spares: Sequence[Spare]
+    ) -> None:
+        self.frame, self.catalogue, self.demands = frame, catalogue, tuple(demands)
+        self.plugs = _first_of_size(
+            (block.size, block.bonds, block.pipes, part) for part, block in catalogue.blocks.items() if block.plug
+        )
+        self.fillers = _first_of_size((filler.size, False, False, part) for part, filler in catalogue.fillers.items())
+        self.sizes = sorted({block.size for block in catalogue.blocks.values()} | set(self.fillers))
+        lengths = list(self.sizes)
+        for bay in frame.bays:
+            plate, unit = catalogue.row_plates[bay.row_plate], catalogue.clamping_units[bay.clamping_unit]
+            lengths += [bay.width, bay.height, plate.thickness, unit.height]
+        self.unit = _common_unit(lengths)
+        self.task = Task(
+            spaces=tuple(
+                Space(
+                    width=self.whole(bay.width),
+                    height=self.whole(bay.height - catalogue.clamping_units[bay.clamping_unit].height),
+                    plate=self.whole(catalogue.row_plates[bay.row_plate].thickness),
+                    plate_on_top=bay.plate_under_unit,
+                    stacking=bay.stacking,
+                )
+                for bay in frame.bays
+            ),
+            sizes=tuple(map(self.whole, self.sizes)),
+            heights=tuple(map(self.whole, self.sizes)),
+            fills=sum(1 << i for i, size in enumerate(self.sizes) if size in self.plugs or size in self.fillers),
+        )
+        place = {size: i for i, size in enumerate(self.sizes)}
+        self.options: list[Options] = [tuple(sorted({place[fit.size] for fit in d.fits})) for d in self.demands]
+        asked = [0] * len(self.sizes)
+        for spare in spares:
+            asked[place[spare.size]] += spare.count
+        self.ask = Ask.of(self.options, tuple(asked))
+
+    @property
+    def spare_sizes(self) -> int:
+        """The sizes whose blocks without a cable are spares, as a bit mask."""
+        return sum(1 << i for i, size in enumerate(self.sizes) if size in self.plugs)
+
+    def whole(self, length: Decimal) -> int:
+        """Return a length of this frame or catalogue in units."""
+        return int(length / self.unit)
+
+    def mm(self, length: int) -> Decimal:
+        """Return a length in mm, exact."""
+        value = length * self.unit
+        return value.quantize(Decimal(1)) if value == value.to_integral_value() else value.normalize()
+
+    def mm2(self, area: int) -> Decimal:
+        """Return an area in mm², exact."""
+        return area * self.unit**2
+
+
+def _first_of_size(parts: Iterable[tuple[Decimal, bool, bool, str]]) -> dict[Decimal, str]:
+    first: dict[Decimal, str] = {}
+    for size, _, _, part in sorted(parts):
+        first.setdefault(size, part)
+    return first
+
+
+def _common_unit(lengths: Sequence[Decimal]) -> Decimal:
+    exponents = [length.normalize().as_tuple().exponent for length in lengths]
+    places = max(0, *(-exponent for exponent in exponents if isinstance(exponent, int)))
+    return Decimal(reduce(gcd, (int(length.scaleb(places)) for length in lengths))).scaleb(-places)
