@@ -9,7 +9,7 @@ from collections.abc import Callable
 from generator.drawing.canvas import Box, Canvas
 from generator.drawing.lettering import reach, text_width, wrap
 from generator.drawing.sheet import Sheet, Side
-from generator.drawing.symbols import draw_arrow
+from generator.drawing.symbols import Turn, draw_arrow
 
 Say = Callable[[str], str]
 
@@ -64,10 +64,13 @@ def draw_banner(
     canvas.begin("words" if far else "banner-words")
     for text, high, weight, at in baselines:
         canvas.text(width / 2, at, text, high, weight)
-    for end, anchor, turned in zip(ends, ("start", "end"), ("left", "right"), strict=True):
+    turns: tuple[Turn, Turn] = ("left", "right")
+    for end, anchor, turned in zip(ends, ("start", "end"), turns, strict=True):
         edge = inset + pad if anchor == "start" else width - inset - pad
         inward = arrow + 4 * step if anchor == "start" else -(arrow + 4 * step)
-        draw_arrow(canvas, edge, first - 0.35 * sheet.landmark, arrow, "left" if turned == "left" else "right", arrows)
+        draw_arrow(
+            canvas, edge, first - 0.35 * sheet.landmark, arrow, "left" if turned == "left" else "right", arrows
+        )
         for number, text in enumerate(end):
             canvas.text(edge + inward, first + number * 1.25 * sheet.landmark, text, sheet.landmark, 600, anchor)
     canvas.end()

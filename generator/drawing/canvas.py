@@ -97,9 +97,7 @@ class Box:
 
     def meets(self, other: "Box") -> bool:
         """Tell whether the two have more than an edge in common."""
-        return (
-            self.x < other.right and other.x < self.right and self.y < other.bottom and other.y < self.bottom
-        )
+        return self.x < other.right and other.x < self.right and self.y < other.bottom and other.y < self.bottom
 
 
 @dataclass
@@ -138,9 +136,7 @@ class Canvas:
     def circle(self, x: float, y: float, radius: float, look: str, fill: str = "") -> None:
         """Draw a circle; ``fill`` is the id of a pattern."""
         filled = f' fill="url(#{fill})"' if fill else ""
-        self._out.append(
-            f'<circle{self.look(look)} cx="{number(x)}" cy="{number(y)}" r="{number(radius)}"{filled}/>'
-        )
+        self._out.append(f'<circle{self.look(look)} cx="{number(x)}" cy="{number(y)}" r="{number(radius)}"{filled}/>')
 
     def path(self, steps: Sequence[str | float], look: str, fill: str = "") -> None:
         """Draw a path: letters as SVG has them, numbers in sheet units."""
@@ -150,9 +146,7 @@ class Canvas:
 
     def line(self, x1: float, y1: float, x2: float, y2: float, look: str) -> None:
         """Draw a straight line."""
-        self._out.append(
-            f'<path{self.look(look)} d="M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}"/>'
-        )
+        self._out.append(f'<path{self.look(look)} d="M{number(x1)} {number(y1)}L{number(x2)} {number(y2)}"/>')
 
     def text(
         self, x: float, y: float, text: str, size: float, weight: int = 400, anchor: str = "middle", look: str = ""

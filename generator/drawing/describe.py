@@ -52,9 +52,7 @@ def describe_bay(bay: BayLayout, several: bool, side: str, cables: dict[str, Cab
     left_first = say("Row {row}, {height} mm high, from left to right:")
     right_first = say("Row {row}, {height} mm high, from right to left:")
     for row in bay.rows:
-        head = (left_first if side == "working" else right_first).format(
-            row=row.number, height=format_mm(row.height)
-        )
+        head = (left_first if side == "working" else right_first).format(row=row.number, height=format_mm(row.height))
         blocks = "; ".join([_describe_block(block, cables, classes, say) for block in row.placements])
         told.append(f"{head} {blocks}.")
     told.append(say("Clamping unit above, {height} mm high.").format(height=format_mm(bay.unit.height)))

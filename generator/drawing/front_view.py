@@ -1,12 +1,12 @@
 """The transit as the installer sees it: to scale, from the working side, or the far side's exact mirror.
 
-Several bays: the frame is drawn whole where its smallest block still takes a tag; else bay under bay, each
-as large as the sheet allows, with its own bar (bay, landmarks), under a small picture of the whole frame
-that says which bay is where. Two bays of 144 mm side by side leave 17 px for an 18 mm block on a phone,
-and no word fits in that; one under the other they leave 34 px, the same as a frame with one bay.
+Several bays are drawn one under the other, each as large as the sheet allows, with its own bar (bay,
+landmarks), under a small picture of the whole frame that says which bay is where. Why: two bays of 144 mm
+side by side leave 17 px for an 18 mm block on a phone, in which no word fits, and the second bay has no
+margin for its rows; one under the other they leave 34 px, the same as a frame with one bay.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from math import sqrt
@@ -14,35 +14,36 @@ from math import sqrt
 from generator.drawing.banner import draw_banner, draw_bay_bar, draw_up_mark
 from generator.drawing.canvas import Box, Canvas, View, own_id
 from generator.drawing.describe import describe_bay, describe_head, diameter_text
-from generator.drawing.labels import Labels, label_cable, label_filler, label_spare
-from generator.drawing.lettering import text_width
+from generator.drawing.labels import label_cable, label_filler, label_spare
+from generator.drawing.lettering import text_width, wrap
+from generator.drawing.parts import opening_of, opening_words, screws_of, weld_of
 from generator.drawing.seal_view import draw_seal
 from generator.drawing.sheet import SHEETS, Medium, Sheet, Side
 from generator.drawing.symbols import (
     CLASS_LETTERS,
     Pattern,
     define,
+    draw_arrow,
     draw_block,
     draw_bolt,
     draw_diagonals,
     draw_face,
     draw_flag,
     draw_halos,
+    draw_pentagon,
     draw_rings,
     draw_screws,
+    draw_tick,
     draw_weld,
     write_words,
 )
-from generator.model.catalogue import Bay, Fixing, Frame, Opening, Tightening
+from generator.model.catalogue import Bay, Frame, Tightening
 from generator.model.job import Cable
-from generator.model.layout import BayLayout, Layout, Placement, Row, SealLayout
+from generator.model.layout import BayLayout, Layout, Placement, Row, Unit
 from generator.model.pack import TransitPack
 from generator.model.scalars import format_mm
 
 Say = Callable[[str], str]
-
-_WHOLE_BLOCK = 30
-"""A frame with several bays is drawn whole while its smallest block is this many px (a tag of four fits)."""
 
 
 def draw_front(pack: TransitPack, side: Side, say: Say, medium: Medium, bay: int | None = None) -> str:
@@ -69,9 +70,7 @@ def draw_front(pack: TransitPack, side: Side, say: Say, medium: Medium, bay: int
         top = _FrontView(canvas, sheet, pack, side, marks, say).draw(top, bay, told)
     title = f"{pack.id}: {say('block layout')}"
     data = {"transit": pack.id, "side": side, "medium": medium}
-    return canvas.svg(
-        sheet.width, top, sheet.unit, title, " ".join(told), f"drawing drawing-{medium}", data
-    )
+    return canvas.svg(sheet.width, top, sheet.unit, title, " ".join(told), f"drawing drawing-{medium}", data)
 
 
 def _patterns_of(pack: TransitPack, side: Side) -> list[Pattern]:
@@ -83,39 +82,15 @@ def _patterns_of(pack: TransitPack, side: Side) -> list[Pattern]:
     return used + [name for name in names if name in services]
 
 
-def opening_of(pack: TransitPack) -> Opening | None:
-    """Return the opening a transit needs: its fixing's, or that of the sleeve which holds it."""
-    fixing = _fixing_of(pack)
-    if fixing is None:
-        return None
-    if fixing.opening is None and fixing.sleeve is not None and fixing.sleeve in pack.catalogue.sleeves:
-        return pack.catalogue.sleeves[fixing.sleeve].opening
-    return fixing.opening
-
-
-def _fixing_of(pack: TransitPack) -> Fixing | None:
-    part = pack.transit.frame or pack.transit.split_seal or ""
-    holder = pack.catalogue.frames.get(part) or pack.catalogue.split_seals.get(part)
-    return holder.fixings.get(pack.transit.fixing) if holder else None
-
-
-def screws_of(pack: TransitPack) -> Tightening | None:
-    """Return how a round frame or a split seal is tightened in its hole, where it has screws."""
-    fixing = _fixing_of(pack)
-    if fixing is None:
-        return None
-    if fixing.sleeve is not None and fixing.sleeve in pack.catalogue.sleeves:
-        return pack.catalogue.sleeves[fixing.sleeve].tightening
-    return fixing.tightening
-
-
 @dataclass(frozen=True)
-class _Slice:
-    """A part of the frame that is drawn as one picture: from x to x in the frame, and the bays in it."""
+class _Part:
+    """A part of the frame that is drawn as one picture: its edges in mm from the frame's, and its bay."""
 
     left: float
+    bottom: float
     right: float
-    bays: tuple[int, ...]
+    top: float
+    bay: int
 
 
 class _FrontView:
@@ -135,7 +110,6 @@ class _FrontView:
         self.layouts: dict[int, BayLayout] = (
             {layout.bay: layout for layout in pack.layout.bays} if isinstance(pack.layout, Layout) else {}
         )
-        self.several = len(self.frame.bays) > 1
         self.metal = canvas.id("metal")
         self.spare = say("SPARE")
 
@@ -143,22 +117,21 @@ class _FrontView:
         """Draw the frame below ``top`` and return where the drawing ends."""
         frame = self.frame
         told.append(self._frame_words())
-        slices = self._slices(only)
-        if len(slices) > 1 or only is not None:
+        cut = len(frame.bays) > 1
+        if cut:
             top = self._draw_whole_small(top, only)
-        for part in slices:
-            if len(slices) > 1 or only is not None:
-                text = self.say("Bay {bay} of {bays}").format(bay=part.bays[0], bays=len(frame.bays))
+        for part in self._parts(only):
+            if cut:
+                text = self.say("Bay {bay} of {bays}").format(bay=part.bay, bays=len(frame.bays))
                 top += draw_bay_bar(self.canvas, self.sheet, self.sheet.width, top, self.side, text, self.marks)
                 top += 5 * self.sheet.step
-            top = self._draw_slice(part, top, whole=len(part.bays) == len(frame.bays))
-            for number in part.bays:
-                if number in self.layouts:
-                    told += describe_bay(self.layouts[number], self.several, self.side, self.cables, self.say)
+            top = self._draw_part(part, top, cut)
+            if part.bay in self.layouts:
+                told += describe_bay(self.layouts[part.bay], cut, self.side, self.cables, self.say)
             top += 5 * self.sheet.step
         if not self.layouts:
             told.append(self.say("There is no layout for this frame yet."))
-        return self._draw_foot(top - 5 * self.sheet.step)
+        return self._draw_foot(top - 5 * self.sheet.step, told)
 
     def _frame_words(self) -> str:
         frame = self.frame
@@ -168,35 +141,37 @@ class _FrontView:
             width=format_mm(frame.width), height=format_mm(frame.height)
         )
 
+    @property
+    def _is_round_whole(self) -> bool:
+        return self.frame.shape == "round" and len(self.frame.bays) == 1
+
     # -- which parts of the frame, and how large ---------------------------------------------------
 
-    def _slices(self, only: int | None) -> list[_Slice]:
+    def _parts(self, only: int | None) -> list[_Part]:
         frame = self.frame
-        width = float(frame.width)
-        numbers = tuple(range(1, len(frame.bays) + 1))
-        whole = _Slice(0, width, numbers)
-        if len(numbers) == 1:
-            return [whole]
-        if only is None:
-            smallest = min([float(block.size) for bay in self.layouts.values() for block in bay.placements] or [20])
-            unit = self.sheet.edge_line / 1.75
-            if smallest * self._scale(whole) >= _WHOLE_BLOCK * unit or frame.shape == "round":
-                return [whole]
+        width, height = float(frame.width), float(frame.height)
+        if len(frame.bays) == 1:
+            return [_Part(0, 0, width, height, 1)]
         edges = [0.0]
         for left, right in zip(frame.bays, frame.bays[1:], strict=False):
             edges.append(float(left.x + left.width + right.x) / 2)
         edges.append(width)
-        return [
-            _Slice(edges[number - 1], edges[number], (number,))
-            for number in numbers
-            if only is None or number == only
-        ]
+        parts = []
+        for number, bay in enumerate(frame.bays, 1):
+            if only is not None and number != only:
+                continue
+            bottom, top = 0.0, height
+            if frame.shape == "round":
+                around = 0.06 * width
+                bottom, top = float(bay.y) - around, float(bay.y + bay.height) + around
+            parts.append(_Part(edges[number - 1], bottom, edges[number], top, number))
+        return parts
 
     def _room(self) -> tuple[float, float, float]:
         """Return the free width for a frame, the margin on its counted side, and its edge on every side."""
         sheet = self.sheet
         edge = sheet.frame_line / 2 + 0.5 * sheet.step
-        if self.frame.shape == "round":
+        if self._is_round_whole:
             edge += self._ring()
             if self._rows_fit_inside(sheet.width - 2 * edge):
                 return sheet.width - 2 * edge, 0, edge
@@ -225,14 +200,17 @@ class _FrontView:
             middle, reach = (low + high) / 2, 0.8 * sheet.rows[0] / scale
             if min(free(low), free(high)) < 2 * sheet.band + 10 * sheet.step:
                 return False
-            if min(free(middle - reach), free(middle + reach)) < 2 * sheet.band + sheet.margin:
+            wide = text_width(str(row.number), sheet.rows[0], 700) / 2
+            if (
+                min(free(middle - reach), free(middle + reach))
+                < 2 * sheet.band + sheet.margin / 2 + 3 * sheet.step + wide
+            ):
                 return False
         return True
 
-    def _scale(self, part: _Slice) -> float:
-        wide = self._room()[0]
-        tall = self.sheet.tallest if self.frame.shape != "round" else self.sheet.width
-        return min(wide / (part.right - part.left), tall / float(self.frame.height))
+    def _scale(self, part: _Part) -> float:
+        tall = self.sheet.width if self._is_round_whole else self.sheet.tallest
+        return min(self._room()[0] / (part.right - part.left), tall / (part.top - part.bottom))
 
     # -- the parts -----------------------------------------------------------------------------------
 
@@ -245,7 +223,11 @@ class _FrontView:
         view = View((sheet.width + wide if far else sheet.width - wide) / 2,
                     top + float(frame.height) * scale + 2 * sheet.step, scale, far)  # fmt: skip
         canvas.begin("whole")
-        canvas.rect(view.box(0, 0, frame.width, frame.height), "frame", self.metal)
+        around = view.box(0, 0, frame.width, frame.height)
+        if frame.shape == "round":
+            canvas.circle(*around.middle, around.width / 2, "frame", self.metal)
+        else:
+            canvas.rect(around, "frame", self.metal)
         boxes = [view.box(bay.x, bay.y, bay.width, bay.height) for bay in frame.bays]
         for number, box in enumerate(boxes, 1):
             canvas.rect(box, "solid" if number == only else "paper")
@@ -258,28 +240,27 @@ class _FrontView:
         canvas.end()
         return view.y + 7 * sheet.step
 
-    def _draw_slice(self, part: _Slice, top: float, whole: bool) -> float:
-        canvas, sheet, frame = self.canvas, self.sheet, self.frame
+    def _draw_part(self, part: _Part, top: float, cut: bool) -> float:
+        canvas, sheet = self.canvas, self.sheet
         scale = self._scale(part)
         far = self.side == "far"
-        wide = (part.right - part.left) * scale
         free, margin, edge = self._room()
-        left = (margin if frame.shape != "round" else margin + edge) + (free - wide) / 2
-        foot = top + edge + float(frame.height) * scale
+        left = margin + (edge if self._is_round_whole else 0) + (free - (part.right - part.left) * scale) / 2
+        around = edge - (self._ring() if far and self._is_round_whole else 0)
+        foot = top + around + part.top * scale
         x = sheet.width - left + part.left * scale if far else left - part.left * scale
         view = View(x, foot, scale, far)
         canvas.begin("frame-part", {"scale": f"{scale:.6f}"})
-        if frame.shape == "round":
+        if self._is_round_whole:
             self._draw_round_body(view)
         else:
-            self._draw_rectangular_body(view, part, whole)
-        for number in part.bays:
-            bay = frame.bays[number - 1]
-            at = View(view.right(bay.x), view.up(bay.y), scale, far)
-            inside = frame.shape == "round" and margin == 0
-            self._draw_bay(number, bay, at, view, inside)
+            self._draw_rectangular_body(view, part, cut)
+        bay = self.frame.bays[part.bay - 1]
+        at = View(view.right(bay.x), view.up(bay.y), scale, far)
+        inside = self._is_round_whole and margin == 0
+        self._draw_bay(part.bay, bay, at, view.right(part.left), inside)
         canvas.end()
-        return foot + edge
+        return view.up(part.bottom) + around
 
     def _draw_round_body(self, view: View) -> None:
         canvas, sheet, frame = self.canvas, self.sheet, self.frame
@@ -289,11 +270,9 @@ class _FrontView:
         if screws is not None:
             ring = self._ring()
             if self.side == "working":
-                canvas.circle(x, y, r + ring - 0.5 * sheet.step, "ground edge")
+                canvas.circle(x, y, r + ring - 0.5 * sheet.step, "ring edge")
                 flats = min(1.55 * sheet.least, 2.4 * r / max(screws.bolts, 1))
-                draw_screws(
-                    canvas, sheet, (x, y), r + ring / 2, screws.bolts, screws.order == "crosswise", flats
-                )
+                draw_screws(canvas, sheet, (x, y), r + ring / 2, screws.bolts, screws.order == "crosswise", flats)
         canvas.circle(x, y, r, "body frame", self.metal)
         band = min(sheet.band, r * 0.08)
         canvas.circle(x, y, r - band, "paper")
@@ -305,26 +284,27 @@ class _FrontView:
             if around > sheet.step:
                 canvas.rect(box.grown(around), "metal", self.metal)
 
-    def _draw_rectangular_body(self, view: View, part: _Slice, whole: bool) -> None:
+    def _draw_rectangular_body(self, view: View, part: _Part, cut: bool) -> None:
         canvas, sheet, frame = self.canvas, self.sheet, self.frame
-        box = view.box(part.left, 0, part.right - part.left, frame.height)
-        if whole:
+        box = view.box(part.left, part.bottom, part.right - part.left, part.top - part.bottom)
+        if not cut:
             canvas.rect(box, "body frame", self.metal)
         else:
-            canvas.rect(box, "metal", self.metal)
-            top, bottom = box.y, box.bottom
-            canvas.path(["M", box.x, top, "H", box.right, "M", box.x, bottom, "H", box.right], "frame")
+            canvas.rect(box, "wall", self.metal)
+            whole = frame.shape == "rectangular"
+            for y in (box.y, box.bottom):
+                canvas.line(box.x, y, box.right, y, "frame" if whole else "break dashed")
             for edge, own in ((part.left, 0.0), (part.right, float(frame.width))):
                 at = view.right(edge)
-                canvas.line(at, top, at, bottom, "frame" if edge == own else "break dashed")
-        bays = [frame.bays[number - 1] for number in part.bays]
+                canvas.line(at, box.y, at, box.bottom, "frame" if whole and edge == own else "break dashed")
+        bays = [frame.bays[part.bay - 1]]
         least = min([float(bay.x) for bay in frame.bays] + [float(bay.y) for bay in frame.bays]) * view.scale
         if least > 3.2 * sheet.band:
             canvas.rect(box.grown(-sheet.band), "paper")
             for bay in bays:
                 canvas.rect(view.box(bay.x, bay.y, bay.width, bay.height).grown(sheet.band), "metal", self.metal)
 
-    def _draw_bay(self, number: int, bay: Bay, at: View, frame: View, inside: bool) -> None:
+    def _draw_bay(self, number: int, bay: Bay, at: View, edge: float, inside: bool) -> None:
         canvas = self.canvas
         layout = self.layouts.get(number)
         box = at.box(0, 0, bay.width, bay.height)
@@ -340,7 +320,7 @@ class _FrontView:
             canvas.rect(at.box(0, plate.y, bay.width, plate.thickness), "plate")
         self._draw_unit(layout, at)
         for row in layout.rows:
-            self._draw_row(number, layout, row, at, frame, inside)
+            self._draw_row(number, layout, row, at, edge, inside)
         canvas.end()
 
     def _write_no_layout(self, box: Box) -> None:
@@ -361,22 +341,35 @@ class _FrontView:
         free = box.width
         if unit is not None and self.side == "working":
             free = self._draw_bolts(box, at.scale, unit.tightening)
+        self._write_unit(box, free - 4 * sheet.step, layout.unit)
+        canvas.end()
+
+    def _write_unit(self, box: Box, free: float, unit: Unit) -> None:
+        """Write what the unit is: name and height, the name on one line or two, or nothing where no room is."""
+        canvas, sheet = self.canvas, self.sheet
         name = self.say("Clamping unit")
         if self.side == "working":
-            second = self.say("{height} mm high").format(height=format_mm(layout.unit.height))
+            second = self.say("{height} mm high").format(height=format_mm(unit.height))
         else:
             second = self.say("worked from working side")
+        choices: list[tuple[tuple[str, float, int], ...]] = []
+        for size in sheet.tags[1:]:
+            small = max(sheet.diameter * size, sheet.least)
+            choices.append(((name, size, 600), (second, small, 400)))
+        choices += [((name, size, 600),) for size in sheet.tags[1:]]
+        choices.append(tuple((line, sheet.least, 600) for line in wrap(name, free, sheet.least, 600)))
         x, y = box.middle
-        size = next((s for s in sheet.tags[1:] if text_width(name, s, 600) <= free - 4 * sheet.step), 0)
-        small = max(0.85 * size, sheet.least)
-        if size and size * 0.9 < box.height:
-            two = text_width(second, small) <= free - 4 * sheet.step and size + small * 1.3 < box.height
-            canvas.begin("words")
-            canvas.text(x, y - 0.2 * size if two else y + 0.35 * size, name, size, 600)
-            if two:
-                canvas.text(x, y + 0.95 * small, second, small)
-            canvas.end()
-        canvas.end()
+        for lines in choices:
+            high = 1.35 * sum([size for _, size, _ in lines]) - 0.65 * lines[-1][1]
+            wide = max([text_width(text, size, weight) for text, size, weight in lines])
+            if wide <= free and high <= box.height - 4 * sheet.step:
+                at = y - high / 2
+                canvas.begin("words")
+                for text, size, weight in lines:
+                    canvas.text(x, at + 0.7 * size, text, size, weight)
+                    at += 1.35 * size
+                canvas.end()
+                return
 
     def _draw_bolts(self, box: Box, scale: float, tightening: Tightening) -> float:
         """Draw the unit's bolts, half of them at each end, and return how much stays free between them."""
@@ -393,13 +386,11 @@ class _FrontView:
             draw_bolt(self.canvas, x, y, flats, room)
         return box.width - 2 * (left * pitch)
 
-    def _draw_row(
-        self, number: int, layout: BayLayout, row: Row, at: View, frame: View, inside: bool
-    ) -> None:
+    def _draw_row(self, number: int, layout: BayLayout, row: Row, at: View, edge: float, inside: bool) -> None:
         canvas, sheet = self.canvas, self.sheet
         box = at.box(0, row.y, layout.width, row.height)
         canvas.begin("row", {"bay": str(number), "row": str(row.number)})
-        self._draw_count(row, box, frame, inside)
+        self._draw_count(row, box, edge, inside)
         for block in row.placements:
             self._draw_placement(block, at)
         if sheet.medium == "screen":
@@ -408,7 +399,7 @@ class _FrontView:
             canvas.end()
         canvas.end()
 
-    def _draw_count(self, row: Row, box: Box, frame: View, inside: bool) -> None:
+    def _draw_count(self, row: Row, box: Box, edge: float, inside: bool) -> None:
         """Draw a row's number and height in the margin, with a bracket whose foot shows where the row begins."""
         canvas, sheet = self.canvas, self.sheet
         step = sheet.step
@@ -417,29 +408,93 @@ class _FrontView:
         if inside:
             near = (box.right + sheet.band if far else box.x - sheet.band) - turn * 2 * step
         else:
-            near = frame.right(0) if not self.several else (box.right if far else box.x)
-            near -= turn * (sheet.frame_line / 2 + 1.5 * step)
+            near = edge - turn * (sheet.frame_line / 2 + 1.5 * step)
         rest = near - turn * 5 * step
-        canvas.begin("count")
-        canvas.path(["M", near, box.y + step, "H", rest, "V", box.bottom - step, "H", near], "fine")
-        x = rest - turn * (sheet.margin - 8 * step) / 2
+        lane = sheet.margin - 8 * step
+        x = rest - turn * lane / 2
         middle = box.middle[1]
+        canvas.path(["M", near, box.y + step, "H", rest, "V", box.bottom - step, "H", near], "bracket fine")
+        draw_arrow(canvas, near, box.bottom - step - 2 * step, 4 * step, "left" if far else "right")
+        canvas.begin("count words")
         height = format_mm(row.height)
-        size = next((s for s in sheet.rows if 0.72 * s + 1.35 * sheet.least <= box.height), 0.0)
-        canvas.begin("words")
+        size = next((s for s in sheet.rows if 0.7 * s + 1.2 * sheet.least <= box.height), 0.0)
         if size:
-            total = 0.7 * size + 0.4 * sheet.least + 0.7 * sheet.least
-            base = middle - total / 2 + 0.7 * size
+            base = middle - (0.7 * size + 1.1 * sheet.least) / 2 + 0.7 * size
             canvas.text(x, base, str(row.number), size, 700)
             canvas.text(x, base + 1.1 * sheet.least, height, sheet.least)
-        elif 0.72 * sheet.least <= box.height:
+        elif 0.7 * sheet.least <= box.height:
             canvas.text(x, middle + 0.35 * sheet.least, str(row.number), sheet.least, 700)
         canvas.end()
+        if sheet.medium == "screen":
+            self._draw_states(row, box, x, lane)
+
+    def _draw_states(self, row: Row, box: Box, x: float, lane: float) -> None:
+        """Draw what stands in the margin while stepping, hidden until CSS shows it: now, and done."""
+        canvas, sheet = self.canvas, self.sheet
+        middle = box.middle[1]
+        high = min(46 * sheet.step, box.height)
+        two = high >= 38 * sheet.step
+        now = self.say("NOW")
+        if text_width(now, sheet.least, 700) > lane:
+            two = False
+        canvas.begin("now-mark")
+        draw_pentagon(canvas, Box(x - lane / 2 - 2 * sheet.step, middle - high / 2, lane + 8 * sheet.step, high)
+                      if self.side == "working" else
+                      Box(x - lane / 2 - 6 * sheet.step, middle - high / 2, lane + 8 * sheet.step, high),
+                      self.side == "working", "now-solid")  # fmt: skip
+        canvas.begin("now-words")
+        size = next((s for s in sheet.rows[1:] if 0.7 * s <= high), 0.0)
+        if two:
+            canvas.text(x, middle - 2 * sheet.step, str(row.number), sheet.rows[0] * 0.9, 700)
+            canvas.text(x, middle + 1.2 * sheet.least, now, sheet.least, 700)
+        elif size:
+            canvas.text(x, middle + 0.35 * size, str(row.number), size, 700)
+        canvas.end()
+        canvas.end()
+        canvas.begin("done-mark")
+        side = min(18 * sheet.step, box.height)
+        beside = 0.9 * sheet.least + side <= box.height
+        top = middle - (side + 1.1 * sheet.least) / 2 if beside else middle - side / 2
+        draw_tick(canvas, Box(x - side / 2, top, side, side))
+        if beside:
+            canvas.begin("words")
+            canvas.text(x, top + side + 1.1 * sheet.least, str(row.number), sheet.least, 600)
+            canvas.end()
         canvas.end()
 
-    def _draw_foot(self, top: float) -> float:
-        """Draw what stands below the frame: the weld's sign, the opening."""
-        return top + self.sheet.step
+    def _draw_foot(self, top: float, told: list[str]) -> float:
+        """Write below the frame how it is held, and the opening. A card says this in its own lines."""
+        canvas, sheet, pack = self.canvas, self.sheet, self.pack
+        step = sheet.step
+        opening = opening_of(pack)
+        lines: list[str] = []
+        if opening is not None:
+            text = self.say("Opening {opening}").format(opening=opening_words(opening))
+            told.append(f"{text} mm.")
+            lines += wrap(text, 0.6 * sheet.width, sheet.least, 600)
+        weld = weld_of(pack)
+        if weld is not None:
+            told.append(self.say("Welded: leg {leg} mm.").format(leg=weld[1]))
+        if sheet.medium == "card":
+            return top + step
+        screws = screws_of(pack)
+        if screws is not None and self.frame.shape == "round" and self.side == "working":
+            lines += wrap(self.say("Screws: their number and order, not their place."), sheet.width, sheet.least)
+        far = self.side == "far"
+        left, right = (step, sheet.width - sheet.margin) if far else (sheet.margin, sheet.width - step)
+        if weld is not None:
+            tip = (right - 30 * step, top) if far else (left + 30 * step, top)
+            draw_weld(canvas, sheet, tip, top + 16 * step, weld[0], weld[1], far)
+        canvas.begin("words")
+        below = top + 4 * step
+        for text in lines:
+            below += 1.35 * sheet.least
+            if far:
+                canvas.text(left, below, text, sheet.least, 600, "start")
+            else:
+                canvas.text(right, below, text, sheet.least, 600, "end")
+        canvas.end()
+        return max(below + 5 * step, top + 26 * step if weld is not None else 0)
 
     # -- blocks --------------------------------------------------------------------------------------
 
@@ -508,9 +563,7 @@ def _cable(
     flag = min(0.75 * sheet.least, side * 0.22) if measure else 0.0
     sign = "Ø~" if measure and cable.diameter is not None else "Ø"
     letter = CLASS_LETTERS[cable.service]
-    labels = label_cable(
-        sheet, side, radius, cable.tag, sign + diameter_text(cable), position, letter, layers, flag
-    )
+    labels = label_cable(sheet, side, radius, cable.tag, sign + diameter_text(cable), position, letter, layers, flag)
     draw_block(pen, side, radius)
     draw_face(pen, cable.service, radius, cable.assumed, pen.id(cable.service))
     if flag:
@@ -520,11 +573,8 @@ def _cable(
         draw_halos(pen, labels.inside, 1.5 * sheet.step)
     draw_halos(pen, labels.over, 0.8 * sheet.step)
     if solid:
-        write_words(pen, labels.inside, "banner-words")
+        write_words(pen, labels.inside, "solid-words")
         write_words(pen, labels.words + labels.over)
     else:
         write_words(pen, labels.inside + labels.words + labels.over)
     return pen.markup()
-
-
-

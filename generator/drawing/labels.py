@@ -84,12 +84,12 @@ class _Desk:
         if not _clears(box, self.radius + self.clear):
             return False
         roomy = box.grown(self.sheet.step)
-        return not any([roomy.meets(other.box) for other in self.words + self.over])
+        return not any(roomy.meets(other.box) for other in self.words + self.over)
 
     def put_first(self, choices: Iterator[Sequence[Word]]) -> bool:
         """Put down the first choice of which every word fits."""
         for words in choices:
-            if all([self.fits(word) for word in words]):
+            if all(self.fits(word) for word in words):
                 self.words.extend(words)
                 return True
         return False
@@ -143,6 +143,13 @@ def label_cable(
     return Labels(tuple(desk.words), tuple(desk.inside), tuple(desk.over))
 
 
+def label_face(sheet: Sheet, radius: float, tag: str, diameter: str) -> tuple[Word, ...]:
+    """Choose the words that stand inside a cable's face: tag and diameter, the tag alone, or none."""
+    desk = _Desk(sheet, 2 * radius, radius)
+    _put_tag(desk, tag, diameter)
+    return tuple(desk.inside)
+
+
 def _put_tag(desk: _Desk, tag: str, diameter: str) -> None:
     sheet, step = desk.sheet, desk.sheet.step
     room = desk.radius - sheet.edge_line / 2 - step
@@ -169,9 +176,9 @@ def _put_tag(desk: _Desk, tag: str, diameter: str) -> None:
         return
     # a tag is worth more than the lowest part of the cable's edge: it may cover a quarter of the radius
     size = sheet.tags[-1]
-    over = write("tag", ((tag, 700),), 0, desk.half - reach(tag)[1] * size, size)
-    if over.box.right <= desk.half and over.box.y - desk.clear >= 0.75 * desk.radius:
-        desk.over = [over]
+    low = write("tag", ((tag, 700),), 0, desk.half - reach(tag)[1] * size, size)
+    if low.box.right <= desk.half and low.box.y - desk.clear >= 0.75 * desk.radius:
+        desk.over = [low]
 
 
 def _put_position(desk: _Desk, position: str) -> None:

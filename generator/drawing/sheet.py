@@ -55,9 +55,7 @@ class Sheet:
         return hash(self.medium)
 
 
-def _looks(
-    ink: str, second: str, ground: str, fine: float, edge: float, frame: float, now: float
-) -> dict[str, str]:
+def _looks(ink: str, mark: str, ground: str, fine: float, edge: float, frame: float, now: float) -> dict[str, str]:
     typeface = "IBM Plex Sans Condensed, Arial Narrow, sans-serif"
     return {
         "drawing": f' fill="none" stroke="{ink}" stroke-width="{edge}" font-family="{typeface}"',
@@ -73,18 +71,22 @@ def _looks(
         "paper": ' fill="#fff" stroke="none"',
         "halo": ' fill="#fff" stroke="none"',
         "unit": f' fill="{ground}"',
+        "ring": f' fill="{ground}"',
+        "wall": ' stroke="none"',
+        "tick": f' stroke="#fff" stroke-width="{frame}"',
         "ground": f' fill="{ground}"',
         "solid": f' fill="{ink}" stroke="none"',
         "plate": f' fill="{ink}" stroke="none"',
         "words": f' fill="{ink}" stroke="none" text-anchor="middle"',
-        "second": f' fill="{second}"',
         "banner": f' fill="{ink}" stroke="{ink}"',
+        "solid-words": ' fill="#fff" stroke="none" text-anchor="middle"',
         "banner-words": ' fill="#fff" stroke="none" text-anchor="middle"',
         "banner-far": ' fill="#fff"',
         "now-mark": ' visibility="hidden"',
         "done-mark": ' visibility="hidden"',
-        "now-frame": f' stroke="#98005A" stroke-width="{now}"',
-        "now-solid": ' fill="#98005A" stroke="none"',
+        "now-frame": f' stroke="{mark}" stroke-width="{now}"',
+        "now-solid": f' fill="{mark}" stroke="none"',
+        "now-words": ' fill="#fff" stroke="none" text-anchor="middle"',
     }
 
 
@@ -106,7 +108,7 @@ SCREEN = Sheet(
     band=7,
     frame_line=2.5,
     edge_line=1.75,
-    looks=_looks("#11181C", "#384248", "#F1F3EE", 1, 1.75, 2.5, 4),
+    looks=_looks("#11181C", "#98005A", "#F1F3EE", 1, 1.75, 2.5, 4),
 )
 CARD = Sheet(
     medium="card",

@@ -23,6 +23,7 @@ CLASS_LETTERS: dict[ServiceClass, str] = {
     "earth": "E",
     "pipe": "T",
 }
+Turn = Literal["left", "right", "up"]
 Pattern = Literal["control", "instrument", "data", "earth", "metal", "border"]
 
 
@@ -38,7 +39,7 @@ def _pattern(id: str, sheet: Sheet, name: Pattern) -> str:
     pitch = {"control": 5, "instrument": 4.6, "data": 4.4, "earth": 7, "metal": 5, "border": 10}[name] * unit
     half = pitch / 2
     if name in ("control", "metal"):
-        pen.path(["M", half, 0, "V", pitch], "hatch")
+        pen.path(["M", half, 0, "V", pitch], "hatch" if name == "control" else "hatch metal-hatch")
     elif name == "instrument":
         pen.path(["M", half, 0, "V", pitch, "M", 0, half, "H", pitch], "hatch")
     elif name == "data":
@@ -96,13 +97,13 @@ def draw_face(canvas: Canvas, service: ServiceClass, radius: float, assumed: boo
 def draw_rings(canvas: Canvas, radius: float) -> None:
     """Draw a spare's plug round the origin: three thin rings."""
     for share in (1, 0.7, 0.4):
-        canvas.circle(0, 0, radius * share, "mesh fine")
+        canvas.circle(0, 0, radius * share, "thin fine")
 
 
 def draw_diagonals(canvas: Canvas, side: float) -> None:
     """Draw a filler's diagonals round the origin."""
     half = side / 2
-    canvas.path(["M", -half, -half, "L", half, half, "M", -half, half, "L", half, -half], "mesh fine")
+    canvas.path(["M", -half, -half, "L", half, half, "M", -half, half, "L", half, -half], "thin fine")
 
 
 def draw_flag(canvas: Canvas, side: float, leg: float) -> None:
@@ -136,6 +137,7 @@ def crosswise(count: int) -> tuple[int, ...]:
         if len(order) % 2 and count % 2 == 0:
             near = (order[-1] + count // 2) % count
         else:
+
             def apart(place: int) -> tuple[int, int]:
                 rounds = [min((place - done) % count, (done - place) % count) for done in order]
                 return (min(rounds), -place) if count % 2 == 0 else (rounds[-1], -place)
@@ -165,9 +167,7 @@ def draw_screws(
     canvas.end()
 
 
-def draw_arrow(
-    canvas: Canvas, x: float, y: float, size: float, turned: Literal["left", "right", "up"], look: str = "arrow"
-) -> None:
+def draw_arrow(canvas: Canvas, x: float, y: float, size: float, turned: Turn, look: str = "arrow") -> None:
     """Draw a solid arrow head whose tip is at (x, y)."""
     if turned == "up":
         canvas.path(["M", x, y, "L", x + size * 0.6, y + size, "H", x - size * 0.6, "Z"], look)
@@ -176,26 +176,52 @@ def draw_arrow(
     canvas.path(["M", x, y, "L", x + back, y - size * 0.6, "V", y + size * 0.6, "Z"], look)
 
 
-def draw_weld(canvas: Canvas, sheet: Sheet, tip: tuple[float, float], foot: float, sides: str, leg: str) -> float:
-    """Draw a fillet weld's sign: a leader to the seam, a line, a triangle on the sides that are welded.
+def draw_weld(
+    canvas: Canvas, sheet: Sheet, tip: tuple[float, float], foot: float, sides: str, leg: str, mirrored: bool
+) -> None:
+    """Draw a fillet weld's sign: an arrow to the seam, a line, a triangle for each side that is welded.
 
-    ``foot`` is the height of the line. Returns the x at which words about it may begin.
+    ``foot`` is the height of the line. The triangle above it stands for the side that is seen, the one
+    below for the other side; ``mirrored`` draws the sign to the left of ``tip``.
     """
     step = sheet.step
     x, y = tip
-    start, end = x + 10 * step, x + 34 * step
+    turn = -1 if mirrored else 1
+    start, end = x + turn * 12 * step, x + turn * 36 * step
+    canvas.begin("weld")
     canvas.path(["M", x, y, "L", start, foot, "H", end], "fine")
-    draw_arrow_along(canvas, tip, (start, foot), 6 * step)
-    tall = 6.5 * step
-    at = start + 6 * step
-    if sides in ("working side", "both sides"):
-        canvas.path(["M", at, foot, "V", foot - tall, "L", at + tall, foot, "Z"], "fine")
-    if sides in ("far side", "both sides"):
-        canvas.path(["M", at, foot, "V", foot + tall, "L", at + tall, foot, "Z"], "fine")
+    draw_arrow_along(canvas, tip, (start, foot), 7 * step)
+    tall = 7 * step
+    at = min(start, end) + 8 * step
+    seen, other = ("far side", "working side") if mirrored else ("working side", "far side")
+    for where, up in ((seen, -1), (other, 1)):
+        if sides in (where, "both sides"):
+            canvas.path(["M", at, foot, "V", foot + up * tall, "L", at + tall, foot, "Z"], "fine")
     canvas.begin("words")
-    canvas.text(end + 2 * step, foot + 0.35 * sheet.least, leg, sheet.least, 600, "start")
+    canvas.text(
+        end + turn * 3 * step, foot + 0.35 * sheet.least, leg, sheet.least, 600, "end" if mirrored else "start"
+    )
     canvas.end()
-    return end
+    canvas.end()
+
+
+def draw_pentagon(canvas: Canvas, box: Box, right: bool, look: str) -> None:
+    """Draw the pentagon that says *now*: a tag whose point shows to the right or left."""
+    tip, back = (box.right, box.x) if right else (box.x, box.right)
+    neck = tip - (0.26 if right else -0.26) * box.width
+    middle = box.middle[1]
+    canvas.path(["M", back, box.y, "H", neck, "L", tip, middle, "L", neck, box.bottom, "H", back, "Z"], look)
+
+
+def draw_tick(canvas: Canvas, box: Box) -> None:
+    """Draw the sign for done: a solid square with a tick cut out of it."""
+    x, y, side = box.x, box.y, box.width
+    canvas.rect(box, "solid")
+    canvas.path(
+        ["M", x + 0.2 * side, y + 0.54 * side, "L", x + 0.42 * side, y + 0.75 * side,
+         "L", x + 0.8 * side, y + 0.27 * side],
+        "tick",
+    )  # fmt: skip
 
 
 def draw_arrow_along(canvas: Canvas, tip: tuple[float, float], back: tuple[float, float], size: float) -> None:
