@@ -31,6 +31,7 @@ from mkdocs.structure.files import File, Files, InclusionLevel
 from mkdocs.structure.nav import Link, Navigation, Section
 from mkdocs.structure.pages import Page
 from mkdocs.theme import Theme
+from mkdocs.utils import CountHandler
 
 import generator
 from generator.errors import Problem, WorkPackError
@@ -106,6 +107,11 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
 
     def on_config(self, config: MkDocsConfig) -> MkDocsConfig:
         """Bring our theme and our Markdown, and name pages so that a disk serves them too."""
+        if self.serving:
+            # A strict MkDocs would end a rebuild that had warnings, and then answer no request any more.
+            logger = logging.getLogger("mkdocs")
+            for counter in [handler for handler in logger.handlers if isinstance(handler, CountHandler)]:
+                logger.removeHandler(counter)
         path = Path(config.config_file_path)
         self.folder, self.settings_file = path.parent, path.name
         config.theme = _theme("en")
@@ -129,7 +135,7 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             except WorkPackError as error:
                 if not self.serving:
                     raise PluginError(f"this job can't be built\n\n{error}\n") from None
-                log.error(f"this job can't be built; the last good pages stay\n\n{error}\n")
+                log.info(f"this job can't be built; the last good pages stay\n\n{error}\n")
                 self.problems = error.problems
         if self.work is not None:
             job = self.work.definition.job
@@ -153,6 +159,13 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         path, mark, fragment = address.partition("#")
         uri = normpath(f"{dirname(self.reading or '')}/{path.removesuffix('.html')}.md").lstrip("/")
         return f"{path.removesuffix('.html')}.md{mark}{fragment}" if uri in self.main else address
+
+    def on_serve(
+        self, server: LiveReloadServer, /, *, config: MkDocsConfig, builder: Callable[..., None]
+    ) -> LiveReloadServer:
+        """Watch the job, not only its own pages."""
+        _watch(server, self.folder)
+        return server
 
     # -- what the site is made of
 
@@ -334,10 +347,12 @@ _BODY = re.compile(r"<body[^>]*>")
 
 def flagged(html: str, problems: Sequence[Problem]) -> str:
     """Put a line at the top of a page that says that it is older than the job's files."""
-    line = Markup(
-        '<p role="alert" style="margin:0;padding:8px 12px;background:#fff;color:#8a1200;border-bottom:4px solid">'
-        '<a style="color:inherit" href="/problems.html">{}</a></p>'
-    ).format(f"Problems in the job: {len(problems)}. This page is the last good one.")
+    line = str(
+        Markup(
+            '<p role="alert" style="margin:0;padding:8px 12px;background:#fff;color:#8a1200;border-bottom:4px solid">'
+            '<a style="color:inherit" href="/problems.html">{}</a></p>'
+        ).format(f"Problems in the job: {len(problems)}. This page is the last good one.")
+    )
     return _BODY.sub(lambda body: body[0] + line, html, count=1)
 
 
@@ -425,6 +440,13 @@ def _listening() -> Iterator[list[str]]:
         logger.removeHandler(ear)
 
 
+def _watch(server: LiveReloadServer, folder: Path) -> None:
+    """Build again when a file of the job, or of the catalogues beside it, changes."""
+    for watched in (folder, folder.resolve().parent / "catalogues"):
+        if watched.is_dir():
+            server.watch(str(watched))
+
+
 class _Server(LiveReloadServer):
     """MkDocs' reloading server over a folder that is swapped, and that says when its pages are old."""
 
@@ -475,10 +497,7 @@ def serve_site(folder: Path, port: int, locale: str | None, progress: Progress, 
         first.mkdir()
         server = _Server(builder=rebuild, host="127.0.0.1", port=port, root=str(first))
         rebuild()
-        server.watch(str(folder))
-        beside = folder.resolve().parent / "catalogues"
-        if beside.is_dir():
-            server.watch(str(beside))
+        _watch(server, folder)
         say(f"http://127.0.0.1:{port}/ (Ctrl-C ends it)")
         try:
             server.serve()  # type: ignore[no-untyped-call]
