@@ -64,6 +64,7 @@ FIGURES: dict[str, Figure] = {
     "opening": Figure("size of the opening"),
     "opening_tolerance": Figure("its tolerance"),
     "opening_diameter_window": Figure("least and most diameter of the opening", needs=(ROUND,)),
+    "opening_half": Figure("half the diameter of the opening", needs=(ROUND,)),
     "opening_width_window": Figure("least and most width of the opening", needs=(CORNERS,)),
     "opening_height_window": Figure("least and most height of the opening", needs=(CORNERS,)),
     "opening_diagonal": Figure("diagonal of the opening between its straight edges' corners", needs=(CORNERS,)),
@@ -395,6 +396,7 @@ def _opening_figures(situation: Situation) -> dict[str, str]:
     figures = {"opening_tolerance": _tolerance(opening)}
     if opening.diameter is not None:
         figures["opening"] = _size(opening.diameter, opening.diameter, True)
+        figures["opening_half"] = _mm(opening.diameter / 2)
         figures["opening_diameter_window"] = _around(opening.diameter, opening.minus, opening.plus)
         if material and material.cutting_least_m_min and material.cutting_most_m_min:
             speeds = [
