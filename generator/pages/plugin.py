@@ -117,6 +117,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         config.theme = _theme("en")
         config.use_directory_urls = False
         config.markdown_extensions = [*config.markdown_extensions, Prose(self._complain, self._page_named)]
+        # Attributes, since the policy of the pages blocks the style= that tables would be given.
+        config.mdx_configs.setdefault("tables", {})["use_align_attribute"] = True
         for level in ("not_found", "unrecognized_links", "absolute_links", "anchors"):
             config.validation.links[level] = logging.WARNING
         for level in ("not_found", "absolute_links"):
@@ -251,7 +253,7 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         """Keep of a page's front matter its title only: the theme would print the rest as HTML."""
         title = page.meta.get("title")
         page.meta = {}
-        if isinstance(title, str) and page.file.src_uri not in self.main:
+        if isinstance(title, str) and "title" not in vars(page):  # the navigation's name for it comes first
             page.title = Markup(escape(title))
         return markdown
 

@@ -58,6 +58,8 @@ def build_site(
             at("built")
             put_in_place(staging, site, workshop, at)
     except OSError as error:
+        if error.filename and not Path(os.fsdecode(error.filename)).is_relative_to(site.parent):
+            raise
         place = f": {error.filename}" if error.filename else ""
         raise Refused(
             f"{out} can't be written",

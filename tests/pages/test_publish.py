@@ -1,6 +1,5 @@
 """A site is put in place whole: builds are killed at every point of the move, and what is left is looked at."""
 
-import os
 import shutil
 import signal
 import subprocess
@@ -15,6 +14,8 @@ from generator.pages.plugin import MARKER
 from generator.pages.publish import Refused, build_site, exchange
 from generator.pages.starter import write_starter
 from tests.pages.site_files import digests, replace
+
+ROOT = Path(__file__).parents[2]
 
 # Builds a job in a process of its own and kills that process, without any clearing up, at one point of the move.
 KILLED = """
@@ -54,6 +55,7 @@ def build_killed(job: Path, out: Path, point: str, mode: str) -> None:
         text=True,
         check=False,
         timeout=60,
+        cwd=ROOT,
     )
     assert done.returncode == -signal.SIGKILL, done.stderr
     assert proof.read_text(encoding="utf-8") == point
@@ -267,4 +269,4 @@ def test_a_link_to_a_site_stays_a_link(job: Path, tmp_path: Path) -> None:
     build_site(job, tmp_path / "link")
     assert (tmp_path / "link").is_symlink()
     assert (tmp_path / "real" / MARKER).is_file()
-    assert os.listdir(tmp_path / "real") == os.listdir(tmp_path / "link")
+    assert (tmp_path / "link").resolve() == tmp_path / "real"
