@@ -31,7 +31,7 @@ def _tightening_figures(name: str, of: str, each: Each) -> dict[str, Figure]:
     yes = f"{name}:yes"
     return {
         f"{name}_bolts": Figure(f"how many bolts {of}", each, (yes,)),
-        f"{name}_bolt": Figure(f"each bolt's number, of those that {of}", each, (yes,)),
+        f"{name}_bolt": Figure(f"number of each of the bolts that {of}", each, (yes,)),
         f"{name}_thread": Figure(f"thread of the bolts that {of}", each, (yes,)),
         f"{name}_key": Figure(f"key size of the bolts that {of}", each, (yes,)),
         f"{name}_order": Figure(f"order of one round of the bolts that {of}", each, (yes,)),
@@ -136,8 +136,8 @@ FIGURES: dict[str, Figure] = {
 }
 """Every figure there is."""
 
-MANY: dict[str, str] = {"holding_bolt": "holding_bolts", "closing_bolt": "closing_bolts"}
-"""Figures that count from 1 to another one: what is written down for them is written down once for each."""
+MANY = frozenset({"holding_bolt", "closing_bolt"})
+"""Figures that list several values: what is written down for one of them is written down once for each."""
 
 
 # -- text ------------------------------------------------------------------------------------------
@@ -296,7 +296,8 @@ def figures_of(situation: Situation) -> dict[str, str]:
 def figures_of_bay(situation: Situation, bay: int) -> dict[str, str]:
     """Return the figures of one bay, numbered from 1; of the split seal when there is none."""
     closing = situation.closing(bay)
-    figures = _tightened("closing", closing) if closing else {}
+    before = f"{bay}." if len(situation.bays) > 1 else ""
+    figures = _tightened("closing", closing, before) if closing else {}
     if situation.frame is None or not situation.bays:
         return figures
     part, laid = situation.frame.bays[bay - 1], situation.bays[bay - 1]
@@ -372,12 +373,14 @@ def _of_parts(fits: tuple[Fit, ...], text: Callable[[Fit], str]) -> str:
     return "; ".join(dict.fromkeys(f"{fit.part}: {text(fit)}" for fit in fits))
 
 
-def _tightened(name: str, tightening: Tightening) -> dict[str, str]:
+def _tightened(name: str, tightening: Tightening, before: str = "") -> dict[str, str]:
+    """Return the figures of bolts; ``before`` stands before each number where there are several bays."""
     figures = {
         f"{name}_bolts": str(tightening.bolts),
         f"{name}_thread": tightening.thread,
         f"{name}_key": _mm(tightening.key),
-        f"{name}_order": ", ".join(map(str, bolt_order(tightening))),
+        f"{name}_bolt": _listed(f"{before}{number}" for number in range(1, tightening.bolts + 1)),
+        f"{name}_order": _listed(f"{before}{number}" for number in bolt_order(tightening)),
         f"{name}_rounds": str(tightening.rounds),
     }
     if tightening.turns_each_round:

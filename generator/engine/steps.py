@@ -170,12 +170,12 @@ def _message(text: str, figures: Mapping[str, str]) -> Message:
 
 
 def _each_value(text: str, figures: Mapping[str, str]) -> Iterator[Message]:
-    counted = [name for name in named_in(text) if name in MANY]
-    if not counted:
+    listed = [name for name in named_in(text) if name in MANY]
+    if not listed:
         yield _message(text, figures)
         return
-    for number in range(1, int(figures[MANY[counted[0]]]) + 1):
-        yield _message(text, {**figures, **dict.fromkeys(counted, str(number))})
+    for value in figures[listed[0]].split(", "):
+        yield _message(text, {**figures, **dict.fromkeys(listed, value)})
 
 
 # -- is the procedure itself right? ----------------------------------------------------------------
@@ -211,14 +211,14 @@ def _check(procedure: ProcedureFile) -> Iterator[Finding]:
                 _perhaps(step.phase, phases, "name one of the phases"),
             )
         yield from _check_facts(step)
-        for field, texts, counted in (
-            ("title", (step.title,), False),
-            ("text", (step.text,), False),
-            ("reads", step.reads, True),
-            ("tools", step.tools, False),
+        for field, texts in (
+            ("title", (step.title,)),
+            ("text", (step.text,)),
+            ("reads", step.reads),
+            ("tools", step.tools),
         ):
             for text in texts:
-                yield from _check_figures(step, field, text, step.each, counted)
+                yield from _check_figures(step, field, text, step.each)
     for caution in procedure.cautions:
         yield from _check_facts(caution)
         for name in caution.before:
@@ -232,16 +232,14 @@ def _check(procedure: ProcedureFile) -> Iterator[Finding]:
                 )
         for field, texts in (("title", (caution.title,)), ("text", (caution.text,)), ("card", caution.card or ())):
             for text in texts:
-                yield from _check_figures(caution, field, text, "transit", False)
+                yield from _check_figures(caution, field, text, "transit")
     yield from _check_runs(procedure)
 
 
 _SEEN_IN = {"transit": {"transit"}, "bay": {"transit", "bay"}, "row": {"transit", "bay", "row"}}
 
 
-def _check_figures(
-    rule: StepRule | CautionRule, field: str, text: str, each: str, counted: bool
-) -> Iterator[Finding]:
+def _check_figures(rule: StepRule | CautionRule, field: str, text: str, each: str) -> Iterator[Finding]:
     kind = "step" if isinstance(rule, StepRule) else "caution"
     if "{" in _NAME.sub("", text) or "}" in _NAME.sub("", text):
         yield _found(
@@ -269,14 +267,6 @@ def _check_figures(
                 f"the {kind} {rule.id} names the figure {{{name}}}, which stands for one {figure.each}",
                 f"it is shown once a {each}" if kind == "step" else "a caution speaks of the whole transit",
                 f"write each: {figure.each}" if kind == "step" else "leave the figure out",
-            )
-        elif name in MANY and not counted:
-            yield _found(
-                rule,
-                field,
-                f"the {kind} {rule.id} names {{{name}}} in its {field}",
-                "it counts the bolts, so it belongs where each is written down",
-                f"name it under reads:, or name {{{MANY[name]}}} here",
             )
         elif missing := [fact for fact in figure.needs if fact not in known]:
             yield _found(
