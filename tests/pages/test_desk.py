@@ -100,7 +100,7 @@ def test_problems_stop_first_and_each_once() -> None:
 
 def test_needs_you_gives_what_why_mend_and_place() -> None:
     page = Document(pages(small_job())[addresses.OVERVIEW])
-    lines = [" ".join(item.text.split()) for item in page.all("li", "complaint")]
+    lines = [" ".join(item.text.split()) for item in page.all("li", "problem")]
     assert len(lines) == 4
     assert lines[1].startswith("B2-022 W3 is 8 mm thick, the fixing takes 10 to 20 mm Why: a fixing holds only in")
     assert lines[1].endswith(

@@ -105,13 +105,13 @@ def open_finder(browser: Browser, folder: Path, work: WorkPack, script: bool = T
 def results(page: Page, text: str) -> list[tuple[str, list[str]]]:
     """Type ``text`` and return what is found: the cable's tag or '', and the transits linked."""
     page.locator("#find").fill(text)
-    return [
-        (
-            item.locator(".found-tag b").text_content() or "" if item.locator(".found-tag").count() else "",
-            item.locator("a .ident").all_text_contents(),
-        )
-        for item in page.locator(".found li").all()
-    ]
+    found: list[list[str | list[str]]] = page.evaluate(
+        """() => [...document.querySelectorAll(".found li")].map((item) => [
+          item.querySelector(".found-tag b")?.textContent ?? "",
+          [...item.querySelectorAll("a .ident")].map((id) => id.textContent),
+        ])"""
+    )
+    return [(str(tag), list(ids)) for tag, ids in found]
 
 
 def test_a_cable_leads_to_its_transits_and_an_id_to_its_page(browser: Browser, tmp_path: Path) -> None:
