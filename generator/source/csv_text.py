@@ -5,11 +5,10 @@ from dataclasses import dataclass
 
 from generator.errors import Problem, Where, WorkPackError
 from generator.model.scalars import quoted
-from generator.source.files import refused
+from generator.source.files import LINE_END, refused
 from generator.source.lookalikes import did_you_mean, listed
 from generator.source.positions import Map, Text
 
-_LINE_END = re.compile("\r\n|\r|\n")
 _SEPARATORS = ",;\t"
 
 
@@ -26,7 +25,7 @@ class Cell(Text):
         inset = 1 if self.raw.startswith('"') else 0
         line, column, index = self.line, self.column + inset, inset
         for _ in range(start):
-            end_of_line = _LINE_END.match(self.raw, index)
+            end_of_line = LINE_END.match(self.raw, index)
             if end_of_line:
                 line, column, index = line + 1, 1, end_of_line.end()
             else:
@@ -149,7 +148,7 @@ class _Lines:
         """Return the next row, None at the end."""
         if self.index >= len(self.text):
             return None
-        end = _LINE_END.search(self.text, self.index)
+        end = LINE_END.search(self.text, self.index)
         stop = end.start() if end else len(self.text)
         if '"' in self.text[self.index : stop]:
             return self._quoted_row()
@@ -191,7 +190,7 @@ class _Lines:
             if text[self.index : self.index + 1] != separator:
                 break
             self.index += 1
-        end = _LINE_END.match(text, self.index)
+        end = LINE_END.match(text, self.index)
         self._go_on(end.end() if end else len(text))
         return cells
 
@@ -218,9 +217,9 @@ class _Lines:
                 break
             close += 2
         raw = self.text[opened + 1 : close]
-        cell = Cell(_LINE_END.sub("\n", raw).replace('""', '"'), where.file, where.line, where.column)
+        cell = Cell(LINE_END.sub("\n", raw).replace('""', '"'), where.file, where.line, where.column)
         cell.raw = self.text[opened:close]
-        for end in _LINE_END.finditer(self.text, opened, close):
+        for end in LINE_END.finditer(self.text, opened, close):
             self.line += 1
             line_start = end.end()
         self.index = close + 1
@@ -245,5 +244,5 @@ class _Lines:
     def _find_separator(self) -> str:
         """The header decides: the separator it uses most often, the comma when it uses none."""
         first = self.text.lstrip("\r\n,;\t ") or ""
-        header = re.sub(r'"[^"]*"', "", _LINE_END.split(first, maxsplit=1)[0])
+        header = re.sub(r'"[^"]*"', "", LINE_END.split(first, maxsplit=1)[0])
         return max(_SEPARATORS, key=header.count)

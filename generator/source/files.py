@@ -11,7 +11,7 @@ LARGEST = 16 * 1024 * 1024
 
 # What no text file holds: control characters, and the line ends that editors count differently.
 _STRANGE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufeff\ufffe\uffff]")
-_LINE_END = re.compile("\r\n|\r|\n")
+LINE_END = re.compile("\r\n|\r|\n")
 
 
 def refused(where: Where, what: str, why: str, mend: str) -> WorkPackError:
@@ -31,7 +31,7 @@ def shown(path: Path, folder: Path) -> str:
 def place_in(text: str, index: int, file: str) -> Where:
     """Return the place of the character at ``index``."""
     line, start = 1, 0
-    for end in _LINE_END.finditer(text, 0, index):
+    for end in LINE_END.finditer(text, 0, index):
         line, start = line + 1, end.end()
     return Where(file, line, index - start + 1)
 

@@ -108,7 +108,7 @@ def read_job(folder: Path, shipped: Sequence[tuple[str, str]]) -> JobSource:
     walls = files.yaml("walls.yaml")
     transit_files = files.transits()
     rows = files.rows("cables.csv")
-    catalogues = files.catalogues(job) if job else {}
+    catalogues = files.catalogues(job) if job is not None else {}
     procedures = [gathered.take(partial(_parse_shipped, name, text)) for name, text in shipped]
     own = files.yaml("procedure.yaml", required=False)
     gathered.stop()
@@ -120,8 +120,8 @@ def read_job(folder: Path, shipped: Sequence[tuple[str, str]]) -> JobSource:
     cables, kept, faults = read_schedule(rows)
     gathered.problems += faults
     read_catalogues = {name: gathered.model(CatalogueFile, root) for name, root in catalogues.items()}
-    read_procedures = [_procedure(root, gathered) for root in procedures if root]
-    read_own = _procedure(own, gathered) if own else None
+    read_procedures = [_procedure(root, gathered) for root in procedures if root is not None]
+    read_own = _procedure(own, gathered) if own is not None else None
     gathered.stop()
     assert job_file is not None and walls_file is not None
 
@@ -221,7 +221,7 @@ class _Files:
         parts = self.folder / "transits"
         if not (parts.is_dir() or parts.is_symlink()):
             root = self.yaml("transits.yaml")
-            return [root] if root else []
+            return [root] if root is not None else []
         if "transits.yaml" in self.names:
             self._add(
                 Where("transits.yaml"),
@@ -258,7 +258,7 @@ class _Files:
                 "it is read instead of transits.yaml",
                 _MISSING["transits.yaml"],
             )
-        return [root for root in (self._yaml(parts / name) for name in read) if root]
+        return [root for root in (self._yaml(parts / name) for name in read) if root is not None]
 
     def catalogues(self, job: Map) -> dict[str, Map]:
         """Read each catalogue that the job names, by its name. What is no name is left to the model."""
@@ -273,7 +273,7 @@ class _Files:
                 continue
             path = self._catalogue_path(name)
             root = self._yaml(path) if path else None
-            if root:
+            if root is not None:
                 found[str(name)] = root
         return found
 

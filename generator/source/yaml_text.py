@@ -7,7 +7,7 @@ import yaml
 
 from generator.errors import Problem, Where, WorkPackError
 from generator.model.scalars import quoted
-from generator.source.files import refused
+from generator.source.files import LINE_END, refused
 from generator.source.positions import Items, Map, Text
 
 DEEPEST = 24
@@ -147,15 +147,19 @@ def parse_yaml(text: str, file: str) -> Map:
 
 
 def _explain(error: yaml.MarkedYAMLError, text: str, file: str) -> Problem:
-    mark = error.problem_mark or error.context_mark
-    where = Where(file, mark.line + 1, mark.column + 1) if mark else Where(file)
-    said = error.problem or ""
-    if said.startswith("found unexpected end of stream") and error.context_mark:
-        where = Where(file, error.context_mark.line + 1, error.context_mark.column + 1)
-    line = text.splitlines()[where.line - 1 : where.line]
-    character = line[0][where.column - 1 : where.column] if line else ""
-    if character == "\t":
-        said = "found a tab character"
+    """Say in our words where the parser stopped: at the end of the file, where that began which never ends."""
+    lines = LINE_END.split(text)
+    places = [
+        (mark.line, mark.column)
+        for mark in (error.problem_mark, error.context_mark)
+        if mark
+        and mark.line < len(lines)
+        and lines[mark.line][mark.column :].strip() + "".join(lines[mark.line + 1 :]).strip()
+    ]
+    line, column = places[0] if places else (len(lines) - 1, len(lines[-1]))
+    where = Where(file, line + 1, column + 1)
+    character = lines[line][column : column + 1]
+    said = "found a tab character" if character == "\t" else error.problem or ""
     opened = error.context_mark.line + 1 if error.context_mark else where.line
     for beginning, what, why, mend in _MEANINGS:
         if said.startswith(beginning):

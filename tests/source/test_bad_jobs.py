@@ -5,9 +5,9 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from jobs import BAD_JOBS, GOOD, copy_good, read
 
 from generator.errors import WorkPackError
+from tests.source.jobs import BAD_JOBS, GOOD, copy_good, read
 
 FAULTS = sorted(path for path in BAD_JOBS.iterdir() if path.is_dir() and path != GOOD)
 
