@@ -209,8 +209,15 @@ class _FrontView:
         return True
 
     def _scale(self, part: _Part) -> float:
-        tall = self.sheet.width if self._is_round_whole else self.sheet.tallest
-        return min(self._room()[0] / (part.right - part.left), tall / (part.top - part.bottom))
+        """Return the scale: as wide as the sheet, not taller than seen at once, unless words would not fit."""
+        widest = self._room()[0] / (part.right - part.left)
+        if self._is_round_whole:
+            return widest
+        sheet = self.sheet
+        layout = self.layouts.get(part.bay)
+        smallest = min([float(block.size) for block in layout.placements]) if layout else part.right - part.left
+        seen_at_once = sheet.tallest / (part.top - part.bottom)
+        return min(widest, max(seen_at_once, 3.1 * sheet.least / smallest))
 
     # -- the parts -----------------------------------------------------------------------------------
 
@@ -258,7 +265,8 @@ class _FrontView:
         bay = self.frame.bays[part.bay - 1]
         at = View(view.right(bay.x), view.up(bay.y), scale, far)
         inside = self._is_round_whole and margin == 0
-        self._draw_bay(part.bay, bay, at, view.right(part.left), inside)
+        beyond = self._ring() if self._is_round_whole else 0
+        self._draw_bay(part.bay, bay, at, view.right(part.left) + (beyond if far else -beyond), inside)
         canvas.end()
         return view.up(part.bottom) + around
 
@@ -362,7 +370,7 @@ class _FrontView:
         for lines in choices:
             high = 1.35 * sum([size for _, size, _ in lines]) - 0.65 * lines[-1][1]
             wide = max([text_width(text, size, weight) for text, size, weight in lines])
-            if wide <= free and high <= box.height - 4 * sheet.step:
+            if wide <= free and high <= box.height - 8 * sheet.step:
                 at = y - high / 2
                 canvas.begin("words")
                 for text, size, weight in lines:
@@ -390,7 +398,8 @@ class _FrontView:
         canvas, sheet = self.canvas, self.sheet
         box = at.box(0, row.y, layout.width, row.height)
         canvas.begin("row", {"bay": str(number), "row": str(row.number)})
-        self._draw_count(row, box, edge, inside)
+        plates = [float(plate.thickness) for plate in layout.plates] or [0.0]
+        self._draw_count(row, box, edge, inside, box.height + min(plates) * at.scale)
         for block in row.placements:
             self._draw_placement(block, at)
         if sheet.medium == "screen":
@@ -399,7 +408,7 @@ class _FrontView:
             canvas.end()
         canvas.end()
 
-    def _draw_count(self, row: Row, box: Box, edge: float, inside: bool) -> None:
+    def _draw_count(self, row: Row, box: Box, edge: float, inside: bool, pitch: float) -> None:
         """Draw a row's number and height in the margin, with a bracket whose foot shows where the row begins."""
         canvas, sheet = self.canvas, self.sheet
         step = sheet.step
@@ -422,7 +431,7 @@ class _FrontView:
             base = middle - (0.7 * size + 1.1 * sheet.least) / 2 + 0.7 * size
             canvas.text(x, base, str(row.number), size, 700)
             canvas.text(x, base + 1.1 * sheet.least, height, sheet.least)
-        elif 0.7 * sheet.least <= box.height:
+        elif 0.72 * sheet.least <= pitch:
             canvas.text(x, middle + 0.35 * sheet.least, str(row.number), sheet.least, 700)
         canvas.end()
         if sheet.medium == "screen":

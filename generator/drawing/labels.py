@@ -89,7 +89,8 @@ class _Desk:
     def put_first(self, choices: Iterator[Sequence[Word]]) -> bool:
         """Put down the first choice of which every word fits."""
         for words in choices:
-            if all(self.fits(word) for word in words):
+            apart = len(words) < 2 or not words[0].box.grown(2 * self.sheet.step).meets(words[1].box)
+            if apart and all(self.fits(word) for word in words):
                 self.words.extend(words)
                 return True
         return False
@@ -172,7 +173,7 @@ def _put_tag(desk: _Desk, tag: str, diameter: str) -> None:
             if desk.fits(under):
                 desk.words.append(under)
             return
-    if desk.put_first(iter([(desk.under("tag", ((tag, 700),), size),) for size in sheet.tags])):
+    if desk.put_first(iter([(desk.under("tag", ((tag, 700),), size),) for size in sheet.tags[1:]])):
         return
     # a tag is worth more than the lowest part of the cable's edge: it may cover a quarter of the radius
     size = sheet.tags[-1]
@@ -213,14 +214,14 @@ def _layer_choices(desk: _Desk, layers: tuple[int, int]) -> Iterator[Sequence[Wo
 @lru_cache(maxsize=4096)
 def label_spare(sheet: Sheet, side: float, word: str, position: str) -> Labels:
     """Choose the words of a spare and the radius of its rings."""
-    for share in (0.38, 0.34):
-        desk = _Desk(sheet, side, 0)
+    for share, whole in ((0.38, True), (0.34, True), (0.3, True), (0.38, False), (0.3, False)):
+        desk = _Desk(sheet, side, share * side)
         for size in sheet.tags[1:]:
             inside = write("spare", ((word, 600),), 0, reach(word)[0] * size / 2, size)
             if inside.box.width + 4 * sheet.step <= 2 * share * side:
-                desk.radius = share * side
-                desk.inside = [inside]
                 _put_position(desk, position)
+                if whole and not any(said.parts[0][0] == position for said in desk.words):
+                    break
                 return Labels(tuple(desk.words), (inside,), (), desk.radius)
     for share in (0.28, 0.22):
         desk = _Desk(sheet, side, share * side)
@@ -235,8 +236,11 @@ def label_spare(sheet: Sheet, side: float, word: str, position: str) -> Labels:
         ]
         if desk.put_first(iter(choices)):
             return Labels(tuple(desk.words), (), (), desk.radius)
-    desk = _Desk(sheet, side, 0.24 * side)
-    _put_position(desk, position)
+    for share in (0.24, 0.2, 0.16):
+        desk = _Desk(sheet, side, share * side)
+        _put_position(desk, position)
+        if desk.words:
+            break
     return Labels(tuple(desk.words), (), (), desk.radius)
 
 
