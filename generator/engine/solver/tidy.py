@@ -17,7 +17,7 @@ Bays = tuple[tuple[tuple[int, Supply], ...], ...]
 
 
 def tidy(search: Search, filled: Filled, cables: Supply, spares: int, steps: int) -> Bays:
-    """Order the rows of every bay, and choose their fillings, without one piece more.
+    """Order the rows of every bay, and choose their fillings, without one piece or size more.
 
     ``cables`` are the blocks that cables need, ``spares`` a bit mask of the sizes whose other blocks are
     spares. Sought, in this order: the fewest rows above the spares (summed over them), then the fewest pairs
@@ -40,6 +40,7 @@ class _Tidying:
         )
         heights = [[height for height, _ in rows] for rows in start]
         self.block_limit = filled.pieces - search.plates([tuple(rows) for rows in heights])
+        self.unused = [i for i, count in enumerate(filled.supply()) if not count]  # no size more either
         self.bays = start
         self.cost = self._cost(start)
 
@@ -78,7 +79,7 @@ class _Tidying:
         if cost >= self.cost:
             return
         if place == len(self.places):
-            if not any(need):
+            if not any(need) and blocks <= self.block_limit:
                 self.cost, self.bays = cost, tuple(tuple(rows) for rows in chosen)
             return
         if not self._possible(remaining, need, blocks):
@@ -111,7 +112,7 @@ class _Tidying:
         search = self.search
         found = []
         for supply in search.patterns[self.spaces[bay].kind(height)]:
-            if any(supply[i] > need[i] for i in search.exact):
+            if any(supply[i] for i in self.unused) or any(supply[i] > need[i] for i in search.exact):
                 continue
             used = tuple(map(min, supply, cables))
             found.append((sum(supply[i] - used[i] for i in self.spare), supply, used))

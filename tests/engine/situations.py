@@ -1,0 +1,190 @@
+"""Transits of every kind with every option that a step or caution can ask about, made from the samples."""
+
+from collections.abc import Iterator
+from functools import cache
+from itertools import product
+from typing import Any
+
+from generator.engine.facts import Situation
+from generator.model.catalogue import Catalogue
+from generator.model.job import Cable, Transit, Wall
+from generator.model.layout import BayLayout, Layout
+from generator.model.pack import TransitPack
+from generator.model.procedure import ProcedureFile
+from generator.source.files import decode
+from generator.source.procedure import ReadProcedure, join_procedures
+from generator.source.yaml_text import parse_yaml
+from generator.workpack import shipped_procedure
+from tests import sample_packs
+
+MATERIALS = ("steel", "stainless", "aluminium", "concrete", "masonry", "board")
+BODIES = ("welded", "round_frame", "plain_frame", "split_seal", "plain_seal", "deck_two_bays")
+TIGHT = {"bolts": 4, "thread": "M8", "key": 13, "order": "crosswise", "rounds": 3, "torque_nm": 12}
+PLAIN = {
+    "opening": {"diameter": 172, "plus": 1, "minus": 0},
+    "plate": {"least": 4, "most": 300},
+    "materials": list(MATERIALS),
+}
+LATER = {"count": 2, "service": "power", "least": 20, "most": 22}
+
+
+@cache
+def shipped() -> ProcedureFile:
+    """Read the procedure that comes with Wallwork, as the program does."""
+    roots = [parse_yaml(decode(text.encode(), name), name) for name, text in shipped_procedure()]
+    joined, problems = join_procedures(
+        [ReadProcedure(ProcedureFile.model_validate(root), root) for root in roots], None
+    )
+    assert problems == []
+    return joined
+
+
+def situation(body: str = "welded", **options: Any) -> Situation:
+    """Return a situation: ``body`` names a sample, or a sample set in a plain hole.
+
+    Options: wall, transit (fields to change), opening (of whatever holds it), weld_sides, closing, holding
+    (a tightening, or None), demands, catalogue (fields), cables (fields of the first cable), assumed (tags
+    of cables to come), plug, not_round, rows (roles to leave out: spare, filler).
+    """
+    sample = {"plain_frame": "round_frame", "plain_seal": "split_seal"}.get(body, body)
+    pack: TransitPack = getattr(sample_packs, sample)()
+    catalogue = pack.catalogue.model_dump(mode="json")
+    frame, seal = pack.transit.frame, pack.transit.split_seal
+    part = catalogue["frames"][frame] if frame else catalogue["split_seals"][seal]
+    transit = pack.transit.model_dump(mode="json", exclude_defaults=True)
+    if body.startswith("plain"):
+        part["fixings"] = {"plain-hole": {**PLAIN, "tightening": options.get("holding", TIGHT)}}
+        transit["fixing"] = "plain-hole"
+    fixing = part["fixings"][transit["fixing"]]
+    sleeve = catalogue["sleeves"].get(fixing.get("sleeve"))
+    if sleeve and options.get("holding"):
+        sleeve["tightening"] = options["holding"]
+    if "opening" in options:
+        (sleeve or fixing)["opening"].update(options["opening"])
+    if "weld_sides" in options and fixing.get("weld"):
+        fixing["weld"]["sides"] = options["weld_sides"]
+    if "closing" in options:
+        for unit in catalogue["clamping_units"].values():
+            unit["tightening"] = options["closing"]
+        if seal and sleeve:
+            sleeve["tightening"] = options["closing"]
+        if seal and not sleeve:
+            fixing["tightening"] = options["closing"]
+    for block in (*catalogue["blocks"].values(), *catalogue["split_seals"].values()):
+        block["not_round"] = options.get("not_round")
+    for block in catalogue["blocks"].values():
+        block["plug"] = options.get("plug", True)
+    catalogue.update(options.get("catalogue", {}))
+    wall = {**pack.wall.model_dump(mode="json"), **options.get("wall", {})}
+    if wall["division"] == "deck":
+        wall.setdefault("up", None)
+        wall["up"] = wall["up"] or "north"
+    wall["demands"] = options.get("demands", wall["demands"])
+    transit.update(options.get("transit", {}))
+    cables = [cable.model_dump(mode="json") for cable in pack.cables]
+    cables[0].update(options.get("cables", {}))
+    for cable in cables:
+        cable["assumed"] = cable["tag"] in options.get("assumed", ())
+    layout = pack.layout
+    if "rows" in options and isinstance(layout, Layout):
+        layout = layout.model_copy(update={"bays": tuple(_without(bay, options["rows"]) for bay in layout.bays)})
+    return Situation(
+        id=pack.id,
+        transit=Transit.model_validate(transit),
+        wall_id=pack.wall_id,
+        wall=Wall.model_validate(wall),
+        job=pack.job,
+        catalogue=Catalogue.model_validate(catalogue),
+        cables=tuple(Cable.model_validate(cable) for cable in cables),
+        layout=layout,
+        materials=shipped().materials,
+    )
+
+
+def _without(bay: BayLayout, roles: tuple[str, ...]) -> BayLayout:
+    rows = tuple(
+        row.model_copy(update={"placements": tuple(p for p in row.placements if p.role not in roles)})
+        for row in bay.rows
+    )
+    return bay.model_copy(update={"rows": rows})
+
+
+def tightenings() -> Iterator[dict[str, Any]]:
+    """Every way in which bolts can be described."""
+    ends: tuple[dict[str, Any], ...] = (
+        {"torque_nm": 12},
+        {"protrusion": {"least": 14, "most": 16}},
+        {"torque_nm": 12, "protrusion": {"least": 14, "most": 16}},
+    )
+    turns: tuple[dict[str, Any], ...] = ({}, {"turns_each_round": "1.5"})
+    settle: tuple[dict[str, Any], ...] = ({}, {"settle_minutes": 30})
+    for bolts, order in ((2, "in-turn"), (6, "crosswise"), (8, "crosswise")):
+        for end, turn, wait in product(ends, turns, settle):
+            yield {"bolts": bolts, "thread": "M8", "key": 13, "order": order, "rounds": 3, **end, **turn, **wait}
+
+
+def openings() -> Iterator[Situation]:
+    """Every body, in every division and material it may meet, cut or there already, marked either way."""
+    spots = ({"x": -10, "y": 5, "to": "centre"}, {"x": 10, "y": 5, "to": "lower-left"})
+    for body, division, existing in product(BODIES, ("bulkhead", "deck", "cabinet", "wall"), (False, True)):
+        for material in MATERIALS if body.startswith("plain") else MATERIALS[:3]:
+            for structural, spot in zip((False, True), spots, strict=True):
+                yield situation(
+                    body,
+                    wall={"division": division, "material": material, "structural": structural},
+                    transit={"existing_opening": existing, "at": spot},
+                )
+    for radius, sides in product((0, 8), ("both sides", "working side", "far side")):
+        yield situation("welded", opening={"corner_radius": radius}, weld_sides=sides)
+    yield situation(
+        "plain_frame",
+        opening={"diameter": None, "width": 120, "height": 130, "corner_radius": 10},
+        wall={"material": "concrete"},
+    )
+    yield situation(
+        "plain_frame",
+        opening={"diameter": None, "width": 120, "height": 130},
+        wall={"material": "masonry"},
+    )
+
+
+def closings() -> Iterator[Situation]:
+    """Every body with every way of tightening; the plain seal also with nothing to tighten."""
+    for body, tightening in product(BODIES, tightenings()):
+        yield situation(body, closing=tightening, holding=tightening)
+    yield situation("plain_seal", holding=None)
+    yield situation("plain_frame", holding=None)
+
+
+def contents() -> Iterator[Situation]:
+    """What lies in it: pipes, braids, cables to come, spares, fillers, and what the catalogue says of them."""
+    for body in BODIES:
+        for cable in ({}, {"service": "pipe"}, {"bonded": True}, {"type": "NYY 4x16", "drum": "D7"}):
+            yield situation(body, cables=cable, not_round="0.4", catalogue={"lubricate": None})
+        yield situation(body, catalogue={"consumables": {}}, rows=("spare",))
+        yield situation(body, rows=("spare", "filler"))
+        yield situation(body, rows=("filler",))
+    tags = tuple(cable.tag for cable in sample_packs.welded().cables)
+    for plug in (True, False):
+        yield situation("welded", assumed=tags[:2], plug=plug)
+        yield situation("welded", assumed=tags, plug=plug)
+
+
+def demands() -> Iterator[Situation]:
+    """Every set of demands."""
+    one = {"fire": "A-60", "water_head_m": "1.2", "gas": True, "ip": "IP66", "other": ["No smoke", "No mice"]}
+    for body in BODIES:
+        for chosen in product((False, True), repeat=len(one)):
+            yield situation(body, demands={key: one[key] for key, wanted in zip(one, chosen, strict=True) if wanted})
+
+
+def conditions(*names: str) -> Iterator[Situation]:
+    """Every body, cut and existing, with conditions of the planner's."""
+    for body, existing in product(BODIES, (False, True)):
+        yield situation(body, transit={"conditions": list(names), "existing_opening": existing})
+
+
+@cache
+def everything() -> tuple[Situation, ...]:
+    """All of them."""
+    return (*openings(), *closings(), *contents(), *demands())
