@@ -157,6 +157,8 @@ def _caution(rule: CautionRule, whole: _Turn) -> Caution:
         card=card,
         rank=rule.rank,
         source=rule.source,
+        when=rule.when,
+        unless=rule.unless,
     )
 
 

@@ -125,6 +125,10 @@ class Caution(Model):
     card: tuple[Message, Message] | None
     rank: int
     source: str
+    when: tuple[str, ...] = ()
+    """Facts for which its rule asks, so that a reader sees why it stands here."""
+    unless: tuple[str, ...] = ()
+    """Facts that its rule excludes."""
 
 
 class Step(Model):
