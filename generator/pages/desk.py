@@ -1,7 +1,7 @@
 """The desk's pages: the job, each wall, safety and the finder, as escaped HTML for the theme to frame."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -14,7 +14,7 @@ from generator.model.catalogue import Opening
 from generator.model.job import Demands
 from generator.model.layout import Layout, NoLayout, SealLayout
 from generator.model.pack import TransitPack, WorkPack
-from generator.model.procedure import Message, Signal
+from generator.model.procedure import Caution, Message, Signal
 from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.finder import by_letter, cable_passages
@@ -64,47 +64,64 @@ def count_job(work: WorkPack) -> Counts:
     )
 
 
+VARIES = "…"
+"""Stands in a shared text where a figure differs from transit to transit."""
+
+LISTED = 30
+"""Up to so many transits are named one by one; more are counted by wall, or 5,000 would fill the page."""
+
+
 @dataclass(frozen=True)
 class CautionEntry:
-    """One caution as it reads in this job: where it applies and which steps it comes before."""
+    """One caution as it reads for the whole job.
 
-    signal: Signal
-    title: Message
-    text: Message
-    source: str
+    ``caution`` has "…" for every figure that differs; ``transits`` gives those figures, a text for each
+    transit ('' where none differs). ``steps`` are the steps it comes before.
+    """
+
+    caution: Caution
     steps: tuple[Message, ...]
-    transits: tuple[str, ...]
+    transits: dict[str, str]
+
+
+def merge_messages(messages: Sequence[Message]) -> Message:
+    """Return the one message that holds for all of ``messages``, which share their words."""
+    first = messages[0]
+    same = {
+        name: value if all(other.values.get(name) == value for other in messages) else VARIES
+        for name, value in first.values.items()
+    }
+    return Message(text=first.text, values=same)
 
 
 def list_cautions(work: WorkPack) -> dict[Signal, tuple[CautionEntry, ...]]:
-    """Collect every caution of every transit by signal word, the gravest first, each text once."""
-    places: dict[tuple[Any, ...], list[str]] = {}
-    steps: dict[tuple[Any, ...], dict[str, Message]] = {}
-    first: dict[tuple[Any, ...], Any] = {}
-    for transit_id, pack in sorted(work.transits.items()):
+    """Collect every caution of every transit by signal word, the gravest first, each once."""
+    found: dict[tuple[Any, ...], dict[str, Caution]] = {}
+    steps: dict[tuple[Any, ...], dict[str, list[Message]]] = {}
+    for pack in sorted_packs(work):
         for caution in pack.cautions:
-            key = (caution.rank, caution.id, repr(caution.title), repr(caution.text))
-            first.setdefault(key, caution)
-            places.setdefault(key, []).append(transit_id)
-            before = steps.setdefault(key, {})
+            key = (caution.rank, caution.id, caution.signal, caution.title.text, caution.text.text)
+            found.setdefault(key, {})[pack.id] = caution
+            titles = steps.setdefault(key, {})
             for step in pack.steps:
                 if any(other.id == caution.id for other in step.cautions):
-                    before.setdefault(step.title.text, step.title)
-    return {
-        signal: tuple(
-            CautionEntry(
-                signal,
-                first[key].title,
-                first[key].text,
-                first[key].source,
-                tuple(steps[key].values()),
-                tuple(places[key]),
-            )
-            for key in sorted(first)
-            if first[key].signal == signal
-        )
-        for signal in SEVERITY
+                    titles.setdefault(step.title.text, []).append(step.title)
+    entries = [
+        _entry(found[key], tuple(merge_messages(same) for same in steps[key].values())) for key in sorted(found)
+    ]
+    return {signal: tuple(entry for entry in entries if entry.caution.signal == signal) for signal in SEVERITY}
+
+
+def _entry(cautions: dict[str, Caution], steps: tuple[Message, ...]) -> CautionEntry:
+    first = next(iter(cautions.values()))
+    title = merge_messages([caution.title for caution in cautions.values()])
+    text = merge_messages([caution.text for caution in cautions.values()])
+    varying = [name for name, value in {**title.values, **text.values}.items() if value is VARIES]
+    figures = {
+        transit_id: ", ".join({**caution.title.values, **caution.text.values}[name] for name in varying)
+        for transit_id, caution in cautions.items()
     }
+    return CautionEntry(first.model_copy(update={"title": title, "text": text}), steps, figures)
 
 
 @dataclass(frozen=True)
@@ -235,7 +252,14 @@ class Desk:
 
     def safety(self) -> Markup:
         """Return the safety page: what comes first, whom to call, every caution, what is not known."""
-        return self._render("safety.html", addresses.SAFETY, cautions=list_cautions(self.work), signals=SEVERITY)
+        return self._render(
+            "safety.html",
+            addresses.SAFETY,
+            cautions=list_cautions(self.work),
+            signals=SEVERITY,
+            listed=LISTED,
+            by_wall=self._count_by_wall,
+        )
 
     def finder(self) -> Markup:
         """Return the finder: a search box for a browser with scripts, and the whole list for any."""
@@ -254,6 +278,9 @@ class Desk:
             work=self.work, job=self.work.definition.job, link=link, **values
         )
         return Markup(text)  # from an autoescaping environment
+
+    def _count_by_wall(self, transits: Iterable[str]) -> list[tuple[str, int]]:
+        return sorted(Counter(self.work.transits[transit_id].wall_id for transit_id in transits).items())
 
     def _name_of(self, kind: str, word: str) -> str:
         return self.words.say(NAMES[kind][word])

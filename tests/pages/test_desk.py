@@ -25,7 +25,7 @@ from generator.pages.desk import (
 )
 from generator.pages.words import Words
 from tests import sample_packs
-from tests.pages.desk_samples import CAUTIONS, LOOK, STOP, WHOLE_JOB, named_job, pack_work, small_job
+from tests.pages.desk_samples import CAUTIONS, LOOK, STOP, WHOLE_JOB, large_job, named_job, pack_work, small_job
 from tests.pages.reading import Document, leads_to
 
 ASSETS = Path(__file__).parents[2] / "site_templates" / "assets"
@@ -189,7 +189,7 @@ def test_the_opening_is_the_sleeves_where_a_sleeve_holds() -> None:
 def test_cautions_stand_by_severity_with_place_and_source() -> None:
     entries = list_cautions(small_job())
     assert list(entries) == ["danger", "warning", "caution", "notice"]
-    assert {entry.title.text: entry.transits for group in entries.values() for entry in group} == {
+    assert {entry.caution.title.text: tuple(entry.transits) for group in entries.values() for entry in group} == {
         "Fire behind the wall": ("B2-017",),
         "The spanner can slip under load": ("B2-017", "B2-019", "D1-004"),
         "Sharp edge": ("B2-017", "B2-022"),
@@ -203,10 +203,10 @@ def test_cautions_stand_by_severity_with_place_and_source() -> None:
     assert "Tighten the bolts in turn" in page.text
 
 
-def test_one_caution_with_other_figures_is_read_twice() -> None:
+def test_figures_that_differ_stand_beside_their_transit() -> None:
     def heavy(mass: str) -> Caution:
-        text = Message(text="The piece weighs {mass}.", values={"mass": mass})
-        return CAUTIONS[0].model_copy(update={"text": text})
+        text = Message(text="The piece weighs {mass}; cut with {tool}.", values={"mass": mass, "tool": "a saw"})
+        return CAUTIONS[0].model_copy(update={"text": text, "when": ("opening:cut",), "unless": ("overhead",)})
 
     welded, seal = sample_packs.welded(), sample_packs.split_seal()
     packs = {
@@ -214,8 +214,21 @@ def test_one_caution_with_other_figures_is_read_twice() -> None:
         seal.id: seal.model_copy(update={"cautions": (heavy("0.3 kg"),)}),
     }
     work = pack_work(packs, {"W3": sample_packs.WALL})
+    (entry,) = list_cautions(work)["danger"]
+    assert entry.transits == {"B2-017": "14 kg", "B2-022": "0.3 kg"}
     text = Document(pages(work)[addresses.SAFETY]).text
-    assert "The piece weighs 14 kg." in text and "The piece weighs 0.3 kg." in text
+    assert "The piece weighs …; cut with a saw." in text and "B2-017 14 kg B2-022 0.3 kg" in text
+    assert "opening:cut not: overhead" in text
+
+
+def test_many_transits_are_counted_by_wall() -> None:
+    work = large_job()
+    (entry,) = list_cautions(work)["danger"]
+    by_wall = Counter(work.transits[id].wall_id for id in entry.transits)
+    assert len(entry.transits) > 30
+    article = Document(pages(work)[addresses.SAFETY]).all("article")[0]
+    for wall_id, number in by_wall.items():
+        assert f"{wall_id} {number} transit" in article.text
 
 
 def test_safety_opens_with_who_comes_first_and_whom_to_call() -> None:
@@ -402,7 +415,7 @@ def _texts_of(work: WorkPack) -> list[str]:
     walk(work.definition.model_dump())
     walk([cable.tag for pack in work.transits.values() for cable in pack.cables])
     walk([(p.what, p.why, p.mend, p.where.file) for p in work.problems])
-    walk([[c.source for c in pack.cautions] for pack in work.transits.values()])
+    walk([[c.source, *c.when, *c.unless] for pack in work.transits.values() for c in pack.cautions])
     walk([letter for pack in work.transits.values() for letter in {cable.tag[0] for cable in pack.cables}])
     walk([[p.layout.what, p.layout.why, p.layout.mend] for p in work.transits.values() if p.layout.kind == "none"])
     walk([str(pack.transit.day) for pack in work.transits.values() if pack.transit.day])
