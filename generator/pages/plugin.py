@@ -39,9 +39,10 @@ from generator.model.pack import WorkPack
 from generator.pages import addresses
 from generator.pages.desk import Desk
 from generator.pages.finder import finder_script
+from generator.pages.labels import PRINTERS
 from generator.pages.own_pages import FOLDER, load_whole, problem_of
 from generator.pages.prose import Prose, leads_to_a_page
-from generator.pages.render import Pages
+from generator.pages.render import Pages, assets
 from generator.pages.words import Words, _
 from generator.source.settings import read_settings
 
@@ -187,23 +188,26 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             self._page(files, config, "index.html", _("Problems"), lambda: problems_list(self.problems))
             return files
         work, words = self.work, self.words
-        pages = Pages(work, words.language)
+        pages = Pages(work, words.language, policy=not self._live)
         desk = Desk(work, words)
         self._page(files, config, addresses.OVERVIEW, words.say(_("Overview")), desk.overview)
         self._page(files, config, addresses.FINDER, words.say(_("Find")), desk.finder)
         self._page(files, config, addresses.SAFETY, words.say(_("Safety")), desk.safety)
         for wall_id in work.definition.walls:
             self._page(files, config, addresses.wall_page(wall_id), wall_id, partial(desk.wall, wall_id))
-            if hasattr(pages, "labels"):  # until they are written
-                self._made(files, config, addresses.label_page(wall_id), partial(pages.labels, wall_id))
+            for dpi in PRINTERS:
+                self._made(files, config, addresses.label_page(wall_id, dpi), partial(pages.labels, wall_id, dpi))
         progress = self.order.progress if self.order else silent
         total = len(work.transits)
         for done, transit_id in enumerate(work.transits, 1):
             make = partial(_counted, partial(pages.transit, transit_id), progress, done, total)
             self._made(files, config, addresses.transit_page(transit_id), make)
+            self._made(files, config, addresses.card_page(transit_id), partial(pages.card, transit_id))
+            if hasattr(pages, "card"):  # until they are written
+                self._made(files, config, addresses.card_page(transit_id), partial(pages.card, transit_id))
         self._made(files, config, addresses.FINDER_DATA, partial(finder_script, work))
-        for name, path in _assets():
-            self._put(files, Made(f"{addresses.ASSETS}/{name}", path.read_bytes, config))
+        for address, content in assets():
+            self._put(files, Made(address, partial(bytes, content), config))
         marker = {"made_by": f"wallwork {generator.__version__}", "job": work.definition.job.uid}
         self._made(files, config, MARKER, lambda: json.dumps(marker) + "\n")
         return files
@@ -214,8 +218,11 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         files.append(file)
 
     def _made(self, files: Files, config: MkDocsConfig, address: str, make: Callable[[], str]) -> None:
-        html = address.endswith(".html")
-        self._put(files, Made(address, lambda: (self._flagged(make()) if html else make()).encode("utf-8"), config))
+        def encoded() -> bytes:
+            text = make()
+            return (self._flagged(text) if address.endswith(".html") else text).encode("utf-8")
+
+        self._put(files, Made(address, encoded, config))
 
     def _page(self, files: Files, config: MkDocsConfig, address: str, title: str, make: Callable[[], Markup]) -> None:
         uri = address.removesuffix(".html") + ".md"
@@ -266,13 +273,12 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         return html if make is None else str(make())
 
     def on_post_page(self, output: str, *, page: Page, config: MkDocsConfig) -> str:
-        """Say on every page when it is older than the job."""
+        """Under serve leave the policy out, and say when the page is older than the job."""
+        if self._live:
+            output = _POLICY.sub("", output)  # MkDocs puts its reloading script into every page it serves
         return self._flagged(output)
 
     def _flagged(self, html: str) -> str:
-        if not self._live:
-            return html
-        html = _POLICY.sub("", html)  # MkDocs puts its reloading script into every page it serves
         return flagged(html, self.problems) if self.problems else html
 
 
@@ -300,13 +306,6 @@ def _escape_titles(items: list[Any]) -> None:
 
 def _templates(name: str) -> Path:
     return Path(str(resources("site_templates"))) / name
-
-
-def _assets() -> Iterator[tuple[str, Path]]:
-    folder = _templates("assets")
-    for path in sorted(folder.rglob("*")):
-        if path.is_file():
-            yield path.relative_to(folder).as_posix(), path
 
 
 def _theme(language: str) -> Theme:

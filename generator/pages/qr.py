@@ -22,6 +22,12 @@ class Code:
     side: int
     path: str
 
+    @property
+    def card_mm(self) -> str:
+        """Its side on a card, in mm: squares of 6 or 7 whole dots at 300 per inch, so half a mm at least."""
+        dots = 7 if self.side < 42 else 6
+        return f"{self.side * dots * 25.4 / 300:.3f}"
+
 
 def label_text(address: str, transit_id: str) -> str:
     """Return what the label of work that is not issued carries: the page's address, in capitals.

@@ -1,9 +1,7 @@
 """Transits, cards and labels as complete HTML documents, from our own templates, which escape everything."""
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
-from decimal import Decimal
+from collections.abc import Iterable, Iterator
+from functools import partial
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Any
@@ -11,66 +9,33 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup
 
-from generator.model.catalogue import Certificate, Opening
-from generator.model.job import Cable
-from generator.model.layout import DiameterTable, Fit, Layout, Placement, SealLayout
+from generator.drawing.front_view import draw_front
+from generator.drawing.lettering import text_width
+from generator.drawing.symbols import face_icon
+from generator.model.layout import Layout
 from generator.model.pack import TransitPack, WorkPack
-from generator.model.procedure import Step
 from generator.model.scalars import format_mm
 from generator.pages import addresses
+from generator.pages.cards import Card, ShortCaution, lay_out
+from generator.pages.labels import SIZES, Dpi, Sheet, lay_out_sheets, make_label, to_mm
 from generator.pages.qr import label_text, make_code
-from generator.pages.words import Words, _
-
-try:
-    from generator.drawing.front_view import draw_front
-except ModuleNotFoundError:  # until the drawing is there
-
-    def draw_front(pack: TransitPack, side: Any, say: Callable[[str], str], medium: Any) -> str:
-        """Stand in for the drawing."""
-        return '<svg viewBox="0 0 352 460"><path fill="none" stroke="currentColor" d="M2 2h348v456H2z"/></svg>'
-
+from generator.pages.view import (
+    DIVISIONS,
+    FIXINGS,
+    KINDS,
+    MATERIALS,
+    PARTIES,
+    SERVICE_CLASSES,
+    SIGNALS,
+    STANDING_SENTENCE,
+    WELD_SIDES,
+    View,
+    view,
+)
+from generator.pages.words import Words
 
 POLICY = "default-src 'self'; img-src 'self' blob:; object-src 'none'; base-uri 'none'"
 """What a transit's page may load: nothing from elsewhere, nothing written into it."""
-
-SERVICE_CLASSES = {
-    "power": _("Power"),
-    "control": _("Control"),
-    "instrument": _("Instrument"),
-    "data": _("Data"),
-    "fibre": _("Fibre"),
-    "earth": _("Earth"),
-    "pipe": _("Pipe"),
-}
-DIVISIONS = {
-    "wall": _("Wall"),
-    "bulkhead": _("Bulkhead"),
-    "deck": _("Deck"),
-    "cabinet": _("Cabinet side"),
-}
-MATERIALS = {
-    "steel": _("steel"),
-    "stainless": _("stainless steel"),
-    "aluminium": _("aluminium"),
-    "concrete": _("concrete"),
-    "masonry": _("masonry"),
-    "board": _("board"),
-}
-SIGNALS = {"danger": _("Danger"), "warning": _("Warning"), "caution": _("Caution"), "notice": _("Notice")}
-KINDS = {
-    "do": _("Do"),
-    "measure": _("Measure"),
-    "review": _("Review"),
-    "witness": _("Witness"),
-    "hold": _("Hold"),
-}
-PARTIES = {
-    "crew": _("crew"),
-    "quality": _("quality inspector"),
-    "owner": _("owner"),
-    "class": _("class surveyor"),
-}
-STANDING_SENTENCE = _("Local codes, the permit and the licensed person on site come first.")
 
 
 def make_environment(folder: str) -> Environment:
@@ -105,226 +70,23 @@ def _below(folder: Traversable, path: str) -> Iterator[tuple[str, bytes]]:
             yield f"{path}/{entry.name}", entry.read_bytes()
 
 
-@dataclass(frozen=True)
-class BlockLine:
-    """One block in the list of cables: text ready to be shown, '' for what it does not have."""
-
-    position: str
-    role: str
-    size: str
-    part: str
-    cable: Cable | None = None
-    diameter: str = ""
-    span: str = ""
-    a: int = 0
-    b: int = 0
-    gap: str = ""
-    measure: bool = False
+def _sign(what: Any) -> Markup:
+    # Safe: made of numbers only.
+    return Markup(face_icon(what))
 
 
-@dataclass(frozen=True)
-class RowLines:
-    """A row of blocks with its heading."""
-
-    bay: int
-    number: int
-    height: str
-    lines: tuple[BlockLine, ...]
+def _plate_size(room: float, sizes: dict[str, float], identifier: str) -> str:
+    """Return the largest of the plate's sizes at which an ID fits its room; the last when none does."""
+    return next((name for name, size in sizes.items() if text_width(identifier, size, 700) <= room), "xl")
 
 
-@dataclass(frozen=True)
-class Reading:
-    """One row of a diameter table. ``tags`` are (tag, is it the likely answer)."""
-
-    least: str
-    most: str
-    a: int | None
-    b: int | None
-    gap: str
-    tags: tuple[tuple[str, bool], ...]
+_PHONE_PLATE = partial(_plate_size, 250, {"s": 60, "m": 40, "l": 30})
 
 
-@dataclass(frozen=True)
-class ReadingTable:
-    """A diameter table as it is shown. ``anchor`` is its name on the page."""
-
-    anchor: str
-    part: str
-    size: str
-    gap: str
-    rows: tuple[Reading, ...]
-    not_round: str
-
-
-@dataclass(frozen=True)
-class PhaseSteps:
-    """A phase and its steps."""
-
-    title: str
-    steps: tuple[Step, ...]
-
-
-@dataclass(frozen=True)
-class View:
-    """What the templates show of one transit."""
-
-    pack: TransitPack
-    rows: tuple[RowLines, ...]
-    tables: tuple[ReadingTable, ...]
-    phases: tuple[PhaseSteps, ...]
-    opening: str
-    corner: str
-    certificate: Certificate | None
-    classes: tuple[str, ...]
-    roles: frozenset[str]
-    several_bays: bool
-    shown_rows: dict[str, RowLines] = field(default_factory=dict)
-
-
-def _size(opening: Opening, say: Callable[..., str]) -> str:
-    """Return an opening as one text: size and tolerance in mm."""
-    if opening.diameter is not None:
-        size = say("Ø {diameter} mm", diameter=format_mm(opening.diameter))
-    else:
-        assert opening.width is not None and opening.height is not None
-        size = say("{width} × {height} mm", width=format_mm(opening.width), height=format_mm(opening.height))
-    plus, minus = format_mm(opening.plus), format_mm(opening.minus)
-    tolerance = f"±{plus}" if plus == minus else f"+{plus} / −{minus}"
-    return f"{size}, {tolerance}"
-
-
-def _span(cable: Cable) -> str:
-    return "" if cable.least == cable.most else f"{format_mm(cable.least)}–{format_mm(cable.most)}"
-
-
-def _line(position: str, role: str, size: Decimal, part: str, cable: Cable | None, fit: Fit | None) -> BlockLine:
-    if cable is None or fit is None:
-        return BlockLine(position, role, format_mm(size), part)
-    return BlockLine(
-        position,
-        role,
-        format_mm(size),
-        part,
-        cable,
-        format_mm(cable.likely),
-        _span(cable),
-        fit.likely.a,
-        fit.likely.b,
-        format_mm(fit.likely.gap),
-        fit.measure,
-    )
-
-
-def _placed(placement: Placement, cables: dict[str, Cable]) -> BlockLine:
-    cable = cables[placement.cable] if placement.cable else None
-    return _line(placement.position, placement.role, placement.size, placement.part, cable, placement.fit)
-
-
-def _rows(pack: TransitPack) -> tuple[RowLines, ...]:
-    cables = {cable.tag: cable for cable in pack.cables}
-    layout = pack.layout
-    if isinstance(layout, SealLayout):
-        line = _line("1", "seal", layout.diameter, layout.part, cables[layout.cable], layout.fit)
-        return (RowLines(0, 0, "", (line,)),)
-    if not isinstance(layout, Layout):
-        return ()
-    return tuple(
-        RowLines(
-            bay.bay,
-            row.number,
-            format_mm(row.height),
-            tuple(_placed(placement, cables) for placement in row.placements),
-        )
-        for bay in layout.bays
-        for row in bay.rows
-    )
-
-
-def _table(table: DiameterTable, pack: TransitPack) -> ReadingTable:
-    """Mark in a table where this transit's cables are expected: their likely row, and the rest of their range."""
-    users = [
-        (cable, fit)
-        for cable in pack.cables
-        if isinstance(fit := pack.fits.get(cable.tag), Fit) and fit.part == table.part
-    ]
-    tags: defaultdict[int, list[tuple[str, bool]]] = defaultdict(list)
-    for cable, fit in users:
-        answers = [
-            (abs((row.least + row.most) / 2 - cable.likely), number)
-            for number, row in enumerate(table.rows)
-            if row.peel is not None and (row.peel.a, row.peel.b) == (fit.likely.a, fit.likely.b)
-        ]
-        likely = min(answers)[1] if answers else None
-        for number, row in enumerate(table.rows):
-            if number == likely or (row.least <= cable.most and row.most >= cable.least):
-                tags[number].append((cable.tag, number == likely))
-    catalogue = pack.catalogue
-    rule = catalogue.blocks.get(table.part) or catalogue.split_seals.get(table.part)
-    return ReadingTable(
-        anchor=f"table-{table.part}",
-        part=table.part,
-        size=format_mm(table.size),
-        gap=str(table.window),
-        rows=tuple(
-            Reading(
-                format_mm(row.least),
-                format_mm(row.most),
-                row.peel.a if row.peel else None,
-                row.peel.b if row.peel else None,
-                ""
-                if row.gap_least is None or row.gap_most is None
-                else f"{format_mm(row.gap_least)}–{format_mm(row.gap_most)}",
-                tuple(tags[number]),
-            )
-            for number, row in enumerate(table.rows)
-        ),
-        not_round="" if rule is None or rule.not_round is None else format_mm(rule.not_round),
-    )
-
-
-def _phases(pack: TransitPack) -> tuple[PhaseSteps, ...]:
-    by_phase: defaultdict[str, list[Step]] = defaultdict(list)
-    for step in pack.steps:
-        by_phase[step.phase].append(step)
-    return tuple(PhaseSteps(phase.title, tuple(by_phase[phase.id])) for phase in pack.phases if by_phase[phase.id])
-
-
-def view(pack: TransitPack, say: Callable[..., str]) -> View:
-    """Make of a transit what the templates show. Without a layout that can be built it has no layout figures."""
-    transit, catalogue = pack.transit, pack.catalogue
-    body = (
-        catalogue.frames.get(transit.frame) if transit.frame else catalogue.split_seals.get(transit.split_seal or "")
-    )
-    fixing = body.fixings.get(transit.fixing) if body else None
-    opening = fixing.opening if fixing else None
-    if fixing and fixing.sleeve and opening is None and fixing.sleeve in catalogue.sleeves:
-        opening = catalogue.sleeves[fixing.sleeve].opening
-    rows = _rows(pack) if pack.can_be_built else ()
-    first_steps: dict[str, RowLines] = {}
-    if rows:
-        waiting = {(row.bay, row.number): row for row in rows}
-        for step in pack.steps:
-            if step.row is not None and (lines := waiting.pop((step.bay or 1, step.row), None)):
-                first_steps[step.key] = lines
-    known = {cable.service for cable in pack.cables}
-    return View(
-        pack=pack,
-        rows=rows,
-        tables=tuple(_table(table, pack) for table in pack.tables) if rows else (),
-        phases=_phases(pack) if pack.can_be_built else (),
-        opening=_size(opening, say) if opening else "",
-        corner=format_mm(opening.corner_radius) if opening and opening.corner_radius is not None else "",
-        certificate=body.certificate if body else None,
-        classes=tuple(service for service in SERVICE_CLASSES if service in known),
-        roles=frozenset(line.role for row in rows for line in row.lines),
-        several_bays=isinstance(pack.layout, Layout) and len(pack.layout.bays) > 1,
-        shown_rows=first_steps,
-    )
-
-
-def _id_width(identifier: str) -> str:
-    """Return the step of the plate's type that an ID of this length takes."""
-    return next((name for name, most in (("s", 7), ("m", 11), ("l", 16)) if len(identifier) <= most), "xl")
+def _card_plate(identifier: str) -> str:
+    """Return the size of an ID on a card: beside the wall's name where it can, else above it."""
+    beside = _plate_size(50, {"s": 14.6, "m": 9.8}, identifier)
+    return beside if beside != "xl" else _plate_size(76, {"l": 7.6, "xl": 5.4, "xxl": 3.7}, identifier)
 
 
 class Pages:
@@ -353,31 +115,95 @@ class Pages:
             signals=SIGNALS,
             kinds=KINDS,
             parties=PARTIES,
+            fixings=FIXINGS,
+            weld_sides=WELD_SIDES,
             standing_sentence=STANDING_SENTENCE,
-            id_width=_id_width,
+            id_width=_PHONE_PLATE,
+            card_id_width=_card_plate,
+            face_icon=_sign,
             job=work.definition.job,
         )
 
     def transit(self, transit_id: str) -> str:
         """Return the page of a transit."""
         pack = self.work.transits[transit_id]
+        drawings = {"front": self._draw(pack, "working", "screen"), "far": self._draw(pack, "far", "screen")}
         return self._show(
-            "transit.html",
-            addresses.transit_page(transit_id),
-            view(pack, self.words.say),
-            front=self._draw(pack, "working", "screen"),
-            far=self._draw(pack, "far", "screen"),
+            "transit.html", addresses.transit_page(transit_id), pack, view(pack, self.words.say), **drawings
         )
 
-    def _draw(self, pack: TransitPack, side: Any, medium: Any) -> Markup:
+    def card(self, transit_id: str) -> str:
+        """Return a transit's cards for printing on A6: one, or as many as its type needs."""
+        pack = self.work.transits[transit_id]
+        shown = view(pack, self.words.say)
+        cards: tuple[Card, ...] = ()
+        if pack.can_be_built:
+            bays = [bay.bay for bay in pack.layout.bays] if isinstance(pack.layout, Layout) else [0]
+            drawings = {bay: self._draw(pack, "working", "card", bay if len(bays) > 1 else None) for bay in bays}
+            cards = lay_out(
+                drawings,
+                shown.rows,
+                shown.tables,
+                [closing.line for closing in shown.closings],
+                self._short_cautions(pack),
+                self.words.say(STANDING_SENTENCE),
+                float(make_code(label_text(pack.job.address, pack.id)).card_mm),
+            )
+        return self._show("card.html", addresses.card_page(transit_id), pack, shown, cards=cards)
+
+    def labels(self, wall_id: str, dpi: Dpi = 203) -> str:
+        """Return a wall's sheets of labels of 25 and 40 mm, for a printer of 203 or 300 dots per inch."""
+        job, say = self.work.definition.job, self.words.say
+        packs = self.work.on_wall(wall_id)
+        sheets: list[Sheet] = []
+        for size in SIZES:
+            labels = [
+                make_label(
+                    pack.id,
+                    wall_id,
+                    say("working side: {room}", room=pack.transit.working_side),
+                    make_code(label_text(job.address, pack.id)),
+                    size,
+                    dpi,
+                    say("REV"),
+                    say("not issued"),
+                )
+                for pack in packs
+            ]
+            sheets += lay_out_sheets(labels, size, dpi)
+        here = addresses.label_page(wall_id, dpi)
+        other: Dpi = 300 if dpi == 203 else 203
+        return self._environment.get_template("labels.html").render(
+            wall_id=wall_id,
+            dpi=dpi,
+            other_dpi=other,
+            dot=to_mm(1, dpi),
+            sheets=sheets,
+            assets=addresses.link(here, addresses.ASSETS),
+            links={
+                "wall": addresses.link(here, addresses.wall_page(wall_id)),
+                "other": addresses.link(here, addresses.label_page(wall_id, other)),
+            },
+        )
+
+    def _short_cautions(self, pack: TransitPack) -> list[ShortCaution]:
+        tell = self.words.tell_plain
+        return [
+            ShortCaution(
+                caution.signal,
+                tell(caution.card[0] if caution.card else caution.title),
+                tell(caution.card[1]) if caution.card else "",
+            )
+            for caution in sorted(pack.cautions, key=lambda caution: (caution.rank, caution.id))
+        ]
+
+    def _draw(self, pack: TransitPack, side: Any, medium: Any, bay: int | None = None) -> Markup:
         if not pack.can_be_built:
             return Markup()
         # Safe: the drawing is made through the canvas, which escapes every text it is given.
-        return Markup(draw_front(pack, side, self.words.say, medium))
+        return Markup(draw_front(pack, side, self.words.say, medium, bay))
 
-    def _show(self, template: str, here: str, shown: View, **more: object) -> str:
-        pack = shown.pack
-
+    def _show(self, template: str, here: str, pack: TransitPack, shown: View, **more: object) -> str:
         def link(there: str) -> str:
             return addresses.link(here, there)
 

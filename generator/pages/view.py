@@ -1,0 +1,353 @@
+"""What a transit's page and card show, as text ready to be put in: the templates only set it."""
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from generator.model.catalogue import Certificate, Fixing, Opening, Tightening, Weld
+from generator.model.job import Cable
+from generator.model.layout import DiameterTable, Fit, Layout, Placement, SealLayout
+from generator.model.pack import TransitPack
+from generator.model.procedure import Step
+from generator.model.scalars import format_mm
+from generator.pages.words import _
+
+SERVICE_CLASSES = {
+    "power": _("Power"),
+    "control": _("Control"),
+    "instrument": _("Instrument"),
+    "data": _("Data"),
+    "fibre": _("Fibre"),
+    "earth": _("Earth"),
+    "pipe": _("Pipe"),
+}
+DIVISIONS = {
+    "wall": _("Wall"),
+    "bulkhead": _("Bulkhead"),
+    "deck": _("Deck"),
+    "cabinet": _("Cabinet side"),
+}
+MATERIALS = {
+    "steel": _("steel"),
+    "stainless": _("stainless steel"),
+    "aluminium": _("aluminium"),
+    "concrete": _("concrete"),
+    "masonry": _("masonry"),
+    "board": _("board"),
+}
+SIGNALS = {"danger": _("Danger"), "warning": _("Warning"), "caution": _("Caution"), "notice": _("Notice")}
+KINDS = {
+    "do": _("Do"),
+    "measure": _("Measure"),
+    "review": _("Review"),
+    "witness": _("Witness"),
+    "hold": _("Hold"),
+}
+PARTIES = {
+    "crew": _("crew"),
+    "quality": _("quality inspector"),
+    "owner": _("owner"),
+    "class": _("class surveyor"),
+}
+FIXINGS = {
+    "welded": _("welded in"),
+    "sleeve": _("held by a gripping sleeve"),
+    "plain-hole": _("set in a plain hole"),
+}
+WELD_SIDES = {
+    "working side": _("on the working side"),
+    "far side": _("on the far side"),
+    "both sides": _("on both sides"),
+}
+ORDERS = {"in-turn": _("in turn"), "crosswise": _("crosswise")}
+STANDING_SENTENCE = _("Local codes, the permit and the licensed person on site come first.")
+
+
+@dataclass(frozen=True)
+class BlockLine:
+    """One block in the list of cables: text ready to be shown, '' for what it does not have."""
+
+    position: str
+    role: str
+    size: str
+    part: str
+    cable: Cable | None = None
+    diameter: str = ""
+    span: str = ""
+    a: int = 0
+    b: int = 0
+    gap: str = ""
+    measure: bool = False
+
+
+@dataclass(frozen=True)
+class RowLines:
+    """A row of blocks with its heading."""
+
+    bay: int
+    number: int
+    height: str
+    lines: tuple[BlockLine, ...]
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One row of a diameter table. ``tags`` are (tag, is it the likely answer)."""
+
+    least: str
+    most: str
+    a: int | None
+    b: int | None
+    gap: str
+    tags: tuple[tuple[str, bool], ...]
+
+
+@dataclass(frozen=True)
+class ReadingTable:
+    """A diameter table as it is shown. ``anchor`` is its name on the page."""
+
+    anchor: str
+    part: str
+    size: str
+    gap: str
+    rows: tuple[Reading, ...]
+    not_round: str
+
+
+@dataclass(frozen=True)
+class PhaseSteps:
+    """A phase and its steps."""
+
+    title: str
+    steps: tuple[Step, ...]
+
+
+@dataclass(frozen=True)
+class Closing:
+    """How one thing is closed: what it is, and its figures, each a few words."""
+
+    what: str
+    figures: tuple[str, ...]
+
+    @property
+    def line(self) -> str:
+        """All of it on one line, for a card."""
+        return f"{self.what}: {', '.join(self.figures)}"
+
+
+@dataclass(frozen=True)
+class View:
+    """What the templates show of one transit."""
+
+    pack: TransitPack
+    rows: tuple[RowLines, ...]
+    tables: tuple[ReadingTable, ...]
+    phases: tuple[PhaseSteps, ...]
+    opening: str
+    corner: str
+    plate: str
+    weld: Weld | None
+    sleeve: str
+    closings: tuple[Closing, ...]
+    certificate: Certificate | None
+    classes: tuple[str, ...]
+    roles: tuple[str, ...]
+    several_bays: bool
+    shown_rows: dict[str, RowLines] = field(default_factory=dict)
+
+    @property
+    def signs(self) -> tuple[str, ...]:
+        """The faces of classes and blocks that the page shows."""
+        return self.classes + self.roles
+
+
+def _tenth(value: Decimal) -> str:
+    """Return a diameter or gap with one decimal, as a caliper shows it; more where there are more."""
+    text = format_mm(value)
+    return text if "." in text else f"{text}.0"
+
+
+def _size(opening: Opening, say: Callable[..., str]) -> str:
+    """Return an opening as one text: size and tolerance in mm."""
+    if opening.diameter is not None:
+        size = say("Ø {diameter} mm", diameter=format_mm(opening.diameter))
+    else:
+        assert opening.width is not None and opening.height is not None
+        size = say("{width} × {height} mm", width=format_mm(opening.width), height=format_mm(opening.height))
+    plus, minus = format_mm(opening.plus), format_mm(opening.minus)
+    tolerance = f"±{plus}" if plus == minus else f"+{plus} / −{minus}"
+    return f"{size}, {tolerance}"
+
+
+def _span(cable: Cable) -> str:
+    return "" if cable.least == cable.most else f"{_tenth(cable.least)}–{_tenth(cable.most)}"
+
+
+def _line(position: str, role: str, size: Decimal, part: str, cable: Cable | None, fit: Fit | None) -> BlockLine:
+    if cable is None or fit is None:
+        return BlockLine(position, role, format_mm(size), part)
+    return BlockLine(
+        position,
+        role,
+        format_mm(size),
+        part,
+        cable,
+        _tenth(cable.likely),
+        _span(cable),
+        fit.likely.a,
+        fit.likely.b,
+        _tenth(fit.likely.gap),
+        fit.measure,
+    )
+
+
+def _placed(placement: Placement, cables: dict[str, Cable]) -> BlockLine:
+    cable = cables[placement.cable] if placement.cable else None
+    return _line(placement.position, placement.role, placement.size, placement.part, cable, placement.fit)
+
+
+def _rows(pack: TransitPack) -> tuple[RowLines, ...]:
+    cables = {cable.tag: cable for cable in pack.cables}
+    layout = pack.layout
+    if isinstance(layout, SealLayout):
+        line = _line("1", "seal", layout.diameter, layout.part, cables[layout.cable], layout.fit)
+        return (RowLines(0, 0, "", (line,)),)
+    if not isinstance(layout, Layout):
+        return ()
+    return tuple(
+        RowLines(
+            bay.bay,
+            row.number,
+            format_mm(row.height),
+            tuple(_placed(placement, cables) for placement in row.placements),
+        )
+        for bay in layout.bays
+        for row in bay.rows
+    )
+
+
+def _table(table: DiameterTable, pack: TransitPack) -> ReadingTable:
+    """Mark in a table where this transit's cables are expected: their likely row, and the rest of their range."""
+    users = [
+        (cable, fit)
+        for cable in pack.cables
+        if isinstance(fit := pack.fits.get(cable.tag), Fit) and fit.part == table.part
+    ]
+    tags: defaultdict[int, list[tuple[str, bool]]] = defaultdict(list)
+    for cable, fit in users:
+        answers = [
+            (abs((row.least + row.most) / 2 - cable.likely), number)
+            for number, row in enumerate(table.rows)
+            if row.peel is not None and (row.peel.a, row.peel.b) == (fit.likely.a, fit.likely.b)
+        ]
+        likely = min(answers)[1] if answers else None
+        for number, row in enumerate(table.rows):
+            if number == likely or (row.least <= cable.most and row.most >= cable.least):
+                tags[number].append((cable.tag, number == likely))
+    catalogue = pack.catalogue
+    rule = catalogue.blocks.get(table.part) or catalogue.split_seals.get(table.part)
+    return ReadingTable(
+        anchor=f"table-{table.part}",
+        part=table.part,
+        size=format_mm(table.size),
+        gap=str(table.window),
+        rows=tuple(
+            Reading(
+                _tenth(row.least),
+                _tenth(row.most),
+                row.peel.a if row.peel else None,
+                row.peel.b if row.peel else None,
+                ""
+                if row.gap_least is None or row.gap_most is None
+                else f"{_tenth(row.gap_least)}–{_tenth(row.gap_most)}",
+                tuple(tags[number]),
+            )
+            for number, row in enumerate(table.rows)
+        ),
+        not_round="" if rule is None or rule.not_round is None else format_mm(rule.not_round),
+    )
+
+
+def _phases(pack: TransitPack) -> tuple[PhaseSteps, ...]:
+    by_phase: defaultdict[str, list[Step]] = defaultdict(list)
+    for step in pack.steps:
+        by_phase[step.phase].append(step)
+    return tuple(PhaseSteps(phase.title, tuple(by_phase[phase.id])) for phase in pack.phases if by_phase[phase.id])
+
+
+def _tightening(what: str, how: Tightening, say: Callable[..., str]) -> Closing:
+    figures = [
+        say("{bolts} bolts {thread}", bolts=how.bolts, thread=how.thread),
+        say("key {key} mm", key=format_mm(how.key)),
+        say(ORDERS[how.order]),
+    ]
+    if how.turns_each_round is not None:
+        figures.append(
+            say("{rounds} rounds of {turns} turns", rounds=how.rounds, turns=format_mm(how.turns_each_round))
+        )
+    else:
+        figures.append(say("{rounds} rounds", rounds=how.rounds))
+    if how.torque_nm is not None:
+        figures.append(say("the last to {torque} N·m", torque=format_mm(how.torque_nm)))
+    if how.protrusion is not None:
+        figures.append(say("until {window} mm of thread stand past the nut", window=how.protrusion))
+    if how.settle_minutes is not None:
+        figures.append(say("read again after {minutes} min", minutes=how.settle_minutes))
+    return Closing(what, tuple(figures))
+
+
+def _closings(pack: TransitPack, fixing: Fixing | None, say: Callable[..., str]) -> tuple[Closing, ...]:
+    """Return how everything is closed, in the order of the work: what holds the body, then the clamping units."""
+    catalogue = pack.catalogue
+    found = []
+    if fixing and fixing.tightening:
+        found.append(_tightening(say("Fixing"), fixing.tightening, say))
+    if fixing and (sleeve := catalogue.sleeves.get(fixing.sleeve or "")):
+        found.append(_tightening(say("Sleeve"), sleeve.tightening, say))
+    if isinstance(pack.layout, Layout):
+        for part in dict.fromkeys(bay.unit.part for bay in pack.layout.bays):
+            if unit := catalogue.clamping_units.get(part):
+                found.append(_tightening(say("Clamping unit"), unit.tightening, say))
+    return tuple(found)
+
+
+def view(pack: TransitPack, say: Callable[..., str]) -> View:
+    """Make of a transit what the templates show. Without a layout that can be built it has no layout figures."""
+    transit, catalogue = pack.transit, pack.catalogue
+    frame, seal = catalogue.frames.get(transit.frame or ""), catalogue.split_seals.get(transit.split_seal or "")
+    body = frame or seal
+    fixing = body.fixings.get(transit.fixing) if body else None
+    sleeve = catalogue.sleeves.get(fixing.sleeve or "") if fixing else None
+    opening = (fixing.opening if fixing else None) or (sleeve.opening if sleeve else None)
+    plate = (fixing.plate if fixing else None) or (sleeve.plate if sleeve else None)
+    built = pack.can_be_built
+    rows = _rows(pack) if built else ()
+    known = {cable.service for cable in pack.cables}
+    return View(
+        pack=pack,
+        rows=rows,
+        tables=tuple(_table(table, pack) for table in pack.tables) if built else (),
+        phases=_phases(pack) if built else (),
+        opening=_size(opening, say) if opening else "",
+        corner=format_mm(opening.corner_radius) if opening and opening.corner_radius is not None else "",
+        plate=str(plate) if plate else "",
+        weld=fixing.weld if fixing else None,
+        sleeve=(fixing.sleeve if fixing else "") or "",
+        closings=_closings(pack, fixing, say) if built else (),
+        certificate=body.certificate if body else None,
+        classes=tuple(service for service in SERVICE_CLASSES if service in known),
+        roles=tuple(role for role in ("spare", "filler") if any(x.role == role for row in rows for x in row.lines)),
+        several_bays=isinstance(pack.layout, Layout) and len(pack.layout.bays) > 1,
+        shown_rows=_shown_rows(pack, rows),
+    )
+
+
+def _shown_rows(pack: TransitPack, rows: tuple[RowLines, ...]) -> dict[str, RowLines]:
+    """Return by step key the row that is listed with it: the first step that speaks of the row."""
+    waiting = {(row.bay, row.number): row for row in rows}
+    shown = {}
+    for step in pack.steps if rows else ():
+        if step.row is not None and (lines := waiting.pop((step.bay or 1, step.row), None)):
+            shown[step.key] = lines
+    return shown
