@@ -203,8 +203,6 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             make = partial(_counted, partial(pages.transit, transit_id), progress, done, total)
             self._made(files, config, addresses.transit_page(transit_id), make)
             self._made(files, config, addresses.card_page(transit_id), partial(pages.card, transit_id))
-            if hasattr(pages, "card"):  # until they are written
-                self._made(files, config, addresses.card_page(transit_id), partial(pages.card, transit_id))
         self._made(files, config, addresses.FINDER_DATA, partial(finder_script, work))
         for address, content in assets():
             self._put(files, Made(address, partial(bytes, content), config))
