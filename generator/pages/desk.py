@@ -18,7 +18,8 @@ from generator.model.procedure import Caution, Message, Signal
 from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.finder import by_letter, cable_passages
-from generator.pages.render import DIVISIONS, MATERIALS, SIGNALS, STANDING_SENTENCE, make_environment
+from generator.pages.render import make_environment
+from generator.pages.view import DIVISIONS, MATERIALS, SIGNALS, STANDING_SENTENCE
 from generator.pages.words import Words, _
 
 SEVERITY: tuple[Signal, ...] = get_args(Signal)

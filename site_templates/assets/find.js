@@ -100,7 +100,9 @@
     if (entry.cable) {
       var head = element("p", "found-tag");
       head.appendChild(element("b", "", entry.cable[0]));
-      head.appendChild(element("span", "", say("cable", {}) + (entry.cable[2] ? ", " + say("assumed", {}) : "")));
+      if (entry.cable[2]) {
+        head.appendChild(element("span", "", say("assumed", {})));
+      }
       item.appendChild(head);
       if (!entry.transits.length) {
         item.appendChild(element("p", "", say("no-transit", {})));

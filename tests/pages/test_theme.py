@@ -9,7 +9,8 @@ from playwright.sync_api import Browser, Page
 
 from generator.pages import addresses
 from generator.pages.plugin import write_site
-from generator.pages.render import POLICY, STANDING_SENTENCE
+from generator.pages.render import POLICY
+from generator.pages.view import STANDING_SENTENCE
 from tests.pages.desk_samples import small_job
 from tests.pages.reading import Document, leads_to
 
