@@ -97,7 +97,7 @@ def _as_json(path: Path) -> object:
         first: [(tag, pattern) for tag, pattern in found if tag != "tag:yaml.org,2002:timestamp"]
         for first, found in yaml.SafeLoader.yaml_implicit_resolvers.items()
     }
-    return yaml.load(path.read_text(encoding="utf-8"), Loader)  # noqa: S506
+    return yaml.load(path.read_text(encoding="utf-8"), Loader)
 
 
 # -- check and build -------------------------------------------------------------------------------

@@ -84,9 +84,9 @@ def pages(site: Path) -> dict[str, Seen]:
 def test_every_transit_and_wall_has_its_page(demo: Path) -> None:
     work = load_whole(DEMO)
     names = set(digests(demo))
-    assert {f"T/{transit_id}/index.html" for transit_id in work.transits} <= names
+    assert {f"T/{transit_id}/{name}.html" for transit_id in work.transits for name in ("index", "card")} <= names
     for wall_id in work.definition.walls:
-        assert {f"W/{wall_id}/index.html", f"W/{wall_id}/labels.html"} <= names
+        assert {f"W/{wall_id}/{name}.html" for name in ("index", "labels", "labels-300")} <= names
     assert {"index.html", "safety/index.html", "find/index.html", "find/find-data.js", "404.html", MARKER} <= names
     own = {path.relative_to(DEMO / "pages").with_suffix(".html").as_posix() for path in DEMO.glob("pages/*.md")}
     assert own and own <= names
