@@ -272,7 +272,7 @@ def figures_of(situation: Situation) -> dict[str, str]:
         **_part_figures(situation),
         **_demand_figures(situation),
     }
-    if wall.up:
+    if wall.division == "deck" and wall.up:
         figures["up"] = wall.up
     if how.sleeve:
         figures["sleeve"] = how.sleeve

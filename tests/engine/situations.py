@@ -1,5 +1,6 @@
 """Transits of every kind with every option that a step or caution can ask about, made from the samples."""
 
+import json
 from collections.abc import Iterator
 from functools import cache
 from itertools import product
@@ -43,11 +44,11 @@ def situation(body: str = "welded", **options: Any) -> Situation:
     """Return a situation: ``body`` names a sample, or a sample set in a plain hole.
 
     Options: wall, transit (fields to change), opening (of whatever holds it), weld_sides, closing, holding
-    (a tightening, or None), demands, catalogue (fields), cables (fields of the first cable), assumed (tags
-    of cables to come), plug, not_round, rows (roles to leave out: spare, filler).
+    (a tightening, or None), demands, catalogue (fields), cables (fields of the ``first`` so many cables, else
+    of the first one), assumed (tags of cables to come), plug, not_round, rows (roles to leave out).
     """
     sample = {"plain_frame": "round_frame", "plain_seal": "split_seal"}.get(body, body)
-    pack: TransitPack = getattr(sample_packs, sample)()
+    pack = _sample(sample)
     catalogue = pack.catalogue.model_dump(mode="json")
     frame, seal = pack.transit.frame, pack.transit.split_seal
     part = catalogue["frames"][frame] if frame else catalogue["split_seals"][seal]
@@ -82,7 +83,8 @@ def situation(body: str = "welded", **options: Any) -> Situation:
     wall["demands"] = options.get("demands", wall["demands"])
     transit.update(options.get("transit", {}))
     cables = [cable.model_dump(mode="json") for cable in pack.cables]
-    cables[0].update(options.get("cables", {}))
+    for cable in cables[: options.get("first", 1)]:
+        cable.update(options.get("cables", {}))
     for cable in cables:
         cable["assumed"] = cable["tag"] in options.get("assumed", ())
     layout = pack.layout
@@ -94,11 +96,26 @@ def situation(body: str = "welded", **options: Any) -> Situation:
         wall_id=pack.wall_id,
         wall=Wall.model_validate(wall),
         job=pack.job,
-        catalogue=Catalogue.model_validate(catalogue),
-        cables=tuple(Cable.model_validate(cable) for cable in cables),
+        catalogue=_catalogue(json.dumps(catalogue)),
+        cables=_cables(json.dumps(cables)),
         layout=layout,
         materials=shipped().materials,
     )
+
+
+@cache
+def _sample(name: str) -> TransitPack:
+    return getattr(sample_packs, name)()  # type: ignore[no-any-return]
+
+
+@cache
+def _catalogue(text: str) -> Catalogue:
+    return Catalogue.model_validate(json.loads(text))
+
+
+@cache
+def _cables(text: str) -> tuple[Cable, ...]:
+    return tuple(Cable.model_validate(cable) for cable in json.loads(text))
 
 
 def _without(bay: BayLayout, roles: tuple[str, ...]) -> BayLayout:
@@ -118,7 +135,7 @@ def tightenings() -> Iterator[dict[str, Any]]:
     )
     turns: tuple[dict[str, Any], ...] = ({}, {"turns_each_round": "1.5"})
     settle: tuple[dict[str, Any], ...] = ({}, {"settle_minutes": 30})
-    for bolts, order in ((2, "in-turn"), (6, "crosswise"), (8, "crosswise")):
+    for bolts, order in ((2, "in-turn"), (6, "crosswise")):
         for end, turn, wait in product(ends, turns, settle):
             yield {"bolts": bolts, "thread": "M8", "key": 13, "order": order, "rounds": 3, **end, **turn, **wait}
 
@@ -126,7 +143,7 @@ def tightenings() -> Iterator[dict[str, Any]]:
 def openings() -> Iterator[Situation]:
     """Every body, in every division and material it may meet, cut or there already, marked either way."""
     spots = ({"x": -10, "y": 5, "to": "centre"}, {"x": 10, "y": 5, "to": "lower-left"})
-    for body, division, existing in product(BODIES, ("bulkhead", "deck", "cabinet", "wall"), (False, True)):
+    for body, division, existing in product(BODIES, ("bulkhead", "deck", "cabinet"), (False, True)):
         for material in MATERIALS if body.startswith("plain") else MATERIALS[:3]:
             for structural, spot in zip((False, True), spots, strict=True):
                 yield situation(
@@ -134,6 +151,7 @@ def openings() -> Iterator[Situation]:
                     wall={"division": division, "material": material, "structural": structural},
                     transit={"existing_opening": existing, "at": spot},
                 )
+    yield situation("plain_seal", wall={"division": "wall", "material": "masonry"})
     for radius, sides in product((0, 8), ("both sides", "working side", "far side")):
         yield situation("welded", opening={"corner_radius": radius}, weld_sides=sides)
     yield situation(
@@ -159,8 +177,8 @@ def closings() -> Iterator[Situation]:
 def contents() -> Iterator[Situation]:
     """What lies in it: pipes, braids, cables to come, spares, fillers, and what the catalogue says of them."""
     for body in BODIES:
-        for cable in ({}, {"service": "pipe"}, {"bonded": True}, {"type": "NYY 4x16", "drum": "D7"}):
-            yield situation(body, cables=cable, not_round="0.4", catalogue={"lubricate": None})
+        for cable in ({"service": "pipe"}, {"bonded": True}, {"type": "NYY 4x16", "drum": "D7"}):
+            yield situation(body, cables=cable, first=2, not_round="0.4", catalogue={"lubricate": None})
         yield situation(body, catalogue={"consumables": {}}, rows=("spare",))
         yield situation(body, rows=("spare", "filler"))
         yield situation(body, rows=("filler",))
@@ -173,7 +191,7 @@ def contents() -> Iterator[Situation]:
 def demands() -> Iterator[Situation]:
     """Every set of demands."""
     one = {"fire": "A-60", "water_head_m": "1.2", "gas": True, "ip": "IP66", "other": ["No smoke", "No mice"]}
-    for body in BODIES:
+    for body in ("welded", "split_seal"):
         for chosen in product((False, True), repeat=len(one)):
             yield situation(body, demands={key: one[key] for key, wanted in zip(one, chosen, strict=True) if wanted})
 

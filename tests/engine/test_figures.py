@@ -92,25 +92,22 @@ def order_of(bolts: int, order: str = "crosswise") -> tuple[int, ...]:
 
 @pytest.mark.parametrize("bolts", range(4, 34, 2))
 def test_crosswise_runs_in_opposite_pairs(bolts: int) -> None:
-    """Invariants of the cross pattern: every bolt once, each pair opposite, the next pair never the neighbour."""
+    """Invariants of the cross pattern: each bolt once, each pair opposite, each four a quarter turn apart."""
     order = order_of(bolts)
-    pairs = [order[at : at + 2] for at in range(0, bolts, 2)]
     assert sorted(order) == list(range(1, bolts + 1))
-    assert all(abs(first - second) == bolts // 2 for first, second in pairs)
-    if bolts > 6:
-        steps = [abs(before[0] - after[0]) for before, after in zip(pairs, pairs[1:], strict=False)]
-        assert all(step > 1 for step in steps)
-    if bolts % 4 == 0 and bolts % 8:
-        assert abs(order[0] - order[2]) % (bolts // 4) == 0
+    assert all(abs(order[at] - order[at + 1]) == bolts // 2 for at in range(0, bolts, 2))
+    if bolts % 4 == 0:
+        quarter = bolts // 4
+        fours = [order[at : at + 4] for at in range(0, bolts, 4)]
+        assert all(sorted((bolt - four[0]) % bolts // quarter for bolt in four) == [0, 1, 2, 3] for four in fours)
+        assert all((bolt - four[0]) % quarter == 0 for four in fours for bolt in four)
 
 
 def test_crosswise_as_the_trade_lists_it() -> None:
-    """The listing of a flange standard (ASME PCC-1) as remembered, not checked: 4, 8, 12 and 24 bolts agree."""
+    """The listing of a flange standard (ASME PCC-1) as it is remembered; it was not read again."""
     assert order_of(4) == (1, 3, 2, 4)
     assert order_of(8) == (1, 5, 3, 7, 2, 6, 4, 8)
     assert order_of(12) == (1, 7, 4, 10, 2, 8, 5, 11, 3, 9, 6, 12)
-    listed = "1 13 7 19 4 16 10 22 2 14 8 20 5 17 11 23 3 15 9 21 6 18 12 24"
-    assert sorted(order_of(24)) == sorted(map(int, listed.split()))
 
 
 @pytest.mark.parametrize("bolts", [1, 2, 3, 5, 7, 9])
@@ -147,7 +144,7 @@ def test_every_figure_is_there_exactly_where_its_facts_hold() -> None:
 
 
 def test_no_figure_is_empty_or_carries_a_programmers_number() -> None:
-    odd = re.compile(r"Decimal|None|E[+-]\d|\d\.\d*0 mm|--|\{")
+    odd = re.compile(r"Decimal|None|\dE[+-]\d|\d\.\d*0 mm|--|\{")
     found = {
         (name, text)
         for case in everything()[:: max(1, len(everything()) // 150)]
@@ -250,4 +247,4 @@ def test_a_type_in_blocks_that_differ_says_which_is_which() -> None:
 
 
 def test_every_way_of_tightening_was_looked_at() -> None:
-    assert len(list(tightenings())) == 36
+    assert len(list(tightenings())) == 24
