@@ -4,7 +4,7 @@ from datetime import date
 from typing import Any
 
 from generator.errors import Problem, Where
-from generator.model.job import Cable, Definition, Job, Wall
+from generator.model.job import Cable, Datum, Definition, Demands, Job, Landmarks, Wall
 from generator.model.layout import NoLayout
 from generator.model.pack import TransitPack, WorkPack
 from generator.model.procedure import Caution, Message
@@ -148,3 +148,34 @@ def large_job(walls: int = 7, each: int = 22) -> WorkPack:
 def named_job(**names: Any) -> Job:
     """Return the sample job with other names in it."""
     return sample_packs.JOB.model_copy(update=names)
+
+
+def endless_job() -> WorkPack:
+    """Return a job whose every name is as long as its type allows, without a place to break a line."""
+    tag, name, ident = "M" * 40, "W" * 160, "A" * 24
+    wall = sample_packs.WALL.model_copy(
+        update={
+            "name": name,
+            "area": tag,
+            "sides": (tag, "N" * 40),
+            "landmarks": Landmarks(left=tag, right=tag),
+            "datum": Datum(x=name, y=name),
+            "demands": Demands(fire=tag, other=(name,)),
+            "note": "X" * 10_000,
+        }
+    )
+    problem = Problem(Where("f" * 200 + ".csv", 3, 4), "q" * 500, "r" * 300, "s" * 300, "look", ident)
+    welded = sample_packs.welded()
+    transit = welded.transit.model_copy(update={"wall": ident, "tag": name, "working_side": tag, "note": "y" * 3_000})
+    pack = welded.model_copy(
+        update={
+            "id": ident,
+            "wall_id": ident,
+            "wall": wall,
+            "transit": transit,
+            "problems": (problem,),
+            "cautions": (_caution("long", "danger", name, "t" * 3_000, source=name),),
+        }
+    )
+    job = named_job(name=name, client=name, number=tag, place=name, emergency=name, note="z" * 2_000)
+    return pack_work({ident: pack}, {ident: wall}, job=job)

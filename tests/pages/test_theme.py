@@ -11,7 +11,7 @@ from generator.pages import addresses
 from generator.pages.plugin import write_site
 from generator.pages.render import POLICY
 from generator.pages.view import STANDING_SENTENCE
-from tests.pages.desk_samples import small_job
+from tests.pages.desk_samples import endless_job, small_job
 from tests.pages.reading import Document, leads_to
 
 ROOT = Path(__file__).parents[2]
@@ -172,6 +172,23 @@ def test_no_page_moves_sideways_or_moves_at_all(browser: Browser, site: Path) ->
             }).map((element) => element.outerHTML.slice(0, 80))"""
         )
         assert moving == [], address
+    assert heard == []
+    page.context.close()
+
+
+def test_names_without_an_end_do_not_push_a_page_sideways(browser: Browser, tmp_path: Path) -> None:
+    work = endless_job()
+    (wall_id,) = work.definition.walls
+    (tmp_path / "pages").mkdir()
+    text = f"# {'T' * 200}\n\n{'x' * 900}\n\n`{'c' * 300}`\n\n| {' | '.join(['column'] * 12)} |\n|{'--|' * 12}\n"
+    (tmp_path / "pages" / "long.md").write_text(text, encoding="utf-8", newline="\n")
+    write_site(work, tmp_path, tmp_path / "site")
+    page, heard = open_page(browser, (tmp_path / "site" / addresses.OVERVIEW).as_uri(), 360)
+    for address in [*DESK[:3], addresses.wall_page(wall_id), "long.html"]:
+        page.goto((tmp_path / "site" / address).as_uri())
+        for width in (360, 1280):
+            page.set_viewport_size({"width": width, "height": 800})
+            assert page.evaluate("document.documentElement.scrollWidth") <= width, (address, width)
     assert heard == []
     page.context.close()
 
