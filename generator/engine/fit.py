@@ -21,7 +21,7 @@ from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 
-from generator.model.catalogue import Catalogue, PeelLayers, PeelRow, PeelRule, SplitSeal
+from generator.model.catalogue import Block, Catalogue, PeelLayers, PeelRow, PeelRule, SplitSeal
 from generator.model.job import Cable, Job, Reading
 from generator.model.layout import DiameterRow, DiameterTable, Fit, NoFit, Peel
 from generator.model.scalars import Window, format_mm
@@ -160,31 +160,29 @@ def explain_no_fit(cable: Cable, catalogue: Catalogue, job: Job) -> NoFit:
 
     # A block that is barred from this cable whatever its diameter explains nothing while another is not.
     open_to_it = [entry for entry in refused if not entry[2].barred]
-    smaller = [entry for entry in open_to_it or refused if entry[2].side <= 0]
-    larger = [entry for entry in open_to_it or refused if entry[2].side > 0]
-    # Of the blocks too small for it the one that reaches highest, of those too large the one that starts lowest.
-    near = [max(smaller, key=lambda e: (_span(e[1])[1], -e[1].size))] if smaller else []
-    near += [min(larger, key=lambda e: (_span(e[1])[0], e[1].size))] if larger else []
-    reasons = [f"{part} ({format_mm(block.size)} mm) {_reach(block)}: {refusal.why}" for part, block, refusal in near]
-    mends: list[str] = []
     if not open_to_it:
-        barred = sorted({refusal.why for _, _, refusal in refused})
-        reasons = [f"no block of the system is open to it ({'; '.join(barred)})"]
-        mends = [mend for _, _, refusal in refused[:1] if (mend := refusal.mend)]
-    elif all(refusal.overlaps for _, _, refusal in near):
-        choices = [
-            f"from {format_mm(_span(block)[0])} to {format_mm(_span(block)[1])} mm it takes {part}"
-            for part, block, _ in near
-        ]
-        mends.append(f"measure the drum and narrow its range, allowing for the reading: {'; '.join(choices)}")
+        refusal = refused[0][2]
+        return NoFit(cable=cable.tag, what=what, why=f"no block of the system {refusal.barred}", mend=refusal.mend)
+    # Of the blocks too small for it the one that reaches highest, of those too large the one that starts lowest.
+    smaller = [entry for entry in open_to_it if entry[2].side <= 0]
+    larger = [entry for entry in open_to_it if entry[2].side > 0]
+    near = [max(smaller, key=lambda entry: (_span(entry[1])[1], -entry[1].size))] if smaller else []
+    near += [min(larger, key=lambda entry: (_span(entry[1])[0], entry[1].size))] if larger else []
+    why = "; ".join(f"{part} ({format_mm(block.size)} mm) {_reach(block)}: {no.why}" for part, block, no in near)
+    overlapping = [entry for entry in near if entry[2].overlaps]
+    if len(near) > 1 and len(overlapping) == len(near):
+        spans = [(part, *_span(block)) for part, block, _ in near]
+        choices = "; ".join(
+            f"from {format_mm(low)} to {format_mm(high)} mm it takes {part}" for part, low, high in spans
+        )
+        mend = f"measure the drum and narrow its range, allowing for the reading: {choices}"
+    elif overlapping:
+        mend = overlapping[0][2].mend
+    elif len(near) > 1:
+        mend = "no block of the system closes around it: check its diameter, or choose another system"
     else:
-        mends += [mend for _, _, refusal in near if (mend := refusal.mend)][:1]
-    return NoFit(
-        cable=cable.tag,
-        what=what,
-        why="; ".join(reasons),
-        mend="; ".join(dict.fromkeys(mends)) or "choose another sealing system for it, or check its diameter",
-    )
+        mend = near[0][2].mend
+    return NoFit(cable=cable.tag, what=what, why=why, mend=mend)
 
 
 # -- answers ---------------------------------------------------------------------------------------
@@ -301,28 +299,33 @@ def _card(layers: PeelLayers | None, table: tuple[PeelRow, ...] | None, bands: t
 
 @dataclass(frozen=True, slots=True)
 class _Refusal:
-    """Why a block does not hold a cable. ``side``: -1 it is too small for it, 1 too large, 0 neither."""
+    """Why a block does not hold a cable. ``side``: -1 it is too small for it, 1 too large, 0 neither.
+
+    ``barred`` says what no diameter can mend; ``overlaps`` that it holds a part of the cable's range.
+    """
 
     why: str
     side: int
     mend: str = ""
     overlaps: bool = False
-    barred: bool = False
+    barred: str = ""
 
 
-def _refusal(cable: Cable, rule: "PeelRule", job: Job) -> _Refusal | None:
+def _refusal(cable: Cable, rule: Block | SplitSeal, job: Job) -> _Refusal | None:
     """Judge one block or split seal against the promise; None when it can be given."""
-    # Block and SplitSeal both carry these two; PeelRule alone does not.
-    if cable.service == "pipe" and not getattr(rule, "pipes", False):
+    if cable.service == "pipe" and not rule.pipes:
         return _Refusal(
             "it is not allowed around pipes",
             0,
-            "choose a part that is allowed around pipes (pipes: yes)",
-            barred=True,
+            "choose a system with a part for pipes (pipes: yes)",
+            barred="is allowed around pipes",
         )
-    if cable.bonded and not getattr(rule, "bonds", False):
+    if cable.bonded and not rule.bonds:
         return _Refusal(
-            "it cannot bond or seal a braid or screen", 0, "choose a part that can (bonds: yes)", barred=True
+            "it cannot bond or seal a braid or screen",
+            0,
+            "choose a system with a part that can (bonds: yes)",
+            barred="can bond or seal a braid or screen",
         )
     least, most = _span(rule)
     if cable.most < least:
