@@ -169,5 +169,5 @@ def note_text(note: Note) -> str:
 
 
 def _expected(line: BlockLine, table: ReadingTable) -> tuple[Reading, ...]:
-    tag = line.cable.tag if line.cable else ""
-    return tuple(row for row in table.rows if any(found == tag for found, _likely in row.tags))
+    wanted = line.cable.tag if line.cable else ""
+    return tuple(row for row, tags in table.rows if any(tag == wanted for tag, _likely in tags))

@@ -1,7 +1,7 @@
 """Transits, cards and labels as complete HTML documents, from our own templates, which escape everything."""
 
 from collections.abc import Iterable, Iterator
-from functools import partial
+from functools import lru_cache, partial
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Any
@@ -29,6 +29,7 @@ from generator.pages.view import (
     SIGNALS,
     STANDING_SENTENCE,
     WELD_SIDES,
+    Readings,
     View,
     view,
 )
@@ -98,7 +99,9 @@ class Pages:
     def __init__(self, work: WorkPack, locale: str, policy: bool = True) -> None:
         self.work = work
         self.words = Words(locale)
+        self._readings = Readings()
         self._environment = make_environment("transit")
+        reading = self._environment.get_template("reading.html", globals={"say": self.words.say})
         self._environment.globals.update(
             say=self.words.say,
             say_count=self.words.say_count,
@@ -121,6 +124,8 @@ class Pages:
             id_width=_PHONE_PLATE,
             card_id_width=_card_plate,
             face_icon=_sign,
+            # The rows of diameter tables are most of a page and the same on many: each is set once.
+            cells=lru_cache(maxsize=8192)(lambda row: Markup(reading.render(row=row))),
             job=work.definition.job,
         )
 
@@ -129,13 +134,17 @@ class Pages:
         pack = self.work.transits[transit_id]
         drawings = {"front": self._draw(pack, "working", "screen"), "far": self._draw(pack, "far", "screen")}
         return self._show(
-            "transit.html", addresses.transit_page(transit_id), pack, view(pack, self.words.say), **drawings
+            "transit.html",
+            addresses.transit_page(transit_id),
+            pack,
+            view(pack, self.words.say, self._readings),
+            **drawings,
         )
 
     def card(self, transit_id: str) -> str:
         """Return a transit's cards for printing on A6: one, or as many as its type needs."""
         pack = self.work.transits[transit_id]
-        shown = view(pack, self.words.say)
+        shown = view(pack, self.words.say, self._readings)
         cards: tuple[Card, ...] = ()
         if pack.can_be_built:
             bays = [bay.bay for bay in pack.layout.bays] if isinstance(pack.layout, Layout) else [0]

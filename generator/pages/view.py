@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from generator.model.catalogue import Certificate, Fixing, Opening, Tightening, Weld
 from generator.model.job import Cable
-from generator.model.layout import DiameterTable, Fit, Layout, Placement, SealLayout
+from generator.model.layout import DiameterRow, DiameterTable, Fit, Layout, Placement, SealLayout
 from generator.model.pack import TransitPack
 from generator.model.procedure import Step
 from generator.model.scalars import format_mm
@@ -93,25 +93,27 @@ class RowLines:
 
 @dataclass(frozen=True)
 class Reading:
-    """One row of a diameter table. ``tags`` are (tag, is it the likely answer)."""
+    """One row of a diameter table: the readings, their layers, the gaps to expect. No layers: no answer."""
 
     least: str
     most: str
     a: int | None
     b: int | None
     gap: str
-    tags: tuple[tuple[str, bool], ...]
 
 
 @dataclass(frozen=True)
 class ReadingTable:
-    """A diameter table as it is shown. ``anchor`` is its name on the page."""
+    """A diameter table as it is shown. ``anchor`` is its name on the page.
+
+    Each row goes with the tags of this transit that may need it, and whether it is their likely answer.
+    """
 
     anchor: str
     part: str
     size: str
     gap: str
-    rows: tuple[Reading, ...]
+    rows: tuple[tuple[Reading, tuple[tuple[str, bool], ...]], ...]
     not_round: str
 
 
@@ -227,7 +229,29 @@ def _rows(pack: TransitPack) -> tuple[RowLines, ...]:
     )
 
 
-def _table(table: DiameterTable, pack: TransitPack) -> ReadingTable:
+class Readings:
+    """Remembers how diameter tables read: a catalogue's few stand on every page of a job."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[DiameterTable, tuple[Reading, ...]]] = {}
+
+    def of(self, table: DiameterTable) -> tuple[Reading, ...]:
+        """Return the rows of a table as text."""
+        if id(table) not in self._known:
+            # The table is kept beside its text, so that its id is not given to another.
+            self._known[id(table)] = (table, tuple(_reading(row) for row in table.rows))
+        return self._known[id(table)][1]
+
+
+def _reading(row: DiameterRow) -> Reading:
+    gap = ""
+    if row.gap_least is not None and row.gap_most is not None:
+        gap = f"{_tenth(row.gap_least)}–{_tenth(row.gap_most)}"
+    a, b = (row.peel.a, row.peel.b) if row.peel else (None, None)
+    return Reading(_tenth(row.least), _tenth(row.most), a, b, gap)
+
+
+def _table(table: DiameterTable, pack: TransitPack, readings: Readings) -> ReadingTable:
     """Mark in a table where this transit's cables are expected: their likely row, and the rest of their range."""
     users = [
         (cable, fit)
@@ -252,19 +276,7 @@ def _table(table: DiameterTable, pack: TransitPack) -> ReadingTable:
         part=table.part,
         size=format_mm(table.size),
         gap=str(table.window),
-        rows=tuple(
-            Reading(
-                _tenth(row.least),
-                _tenth(row.most),
-                row.peel.a if row.peel else None,
-                row.peel.b if row.peel else None,
-                ""
-                if row.gap_least is None or row.gap_most is None
-                else f"{_tenth(row.gap_least)}–{_tenth(row.gap_most)}",
-                tuple(tags[number]),
-            )
-            for number, row in enumerate(table.rows)
-        ),
+        rows=tuple((reading, tuple(tags[number])) for number, reading in enumerate(readings.of(table))),
         not_round="" if rule is None or rule.not_round is None else format_mm(rule.not_round),
     )
 
@@ -312,7 +324,7 @@ def _closings(pack: TransitPack, fixing: Fixing | None, say: Callable[..., str])
     return tuple(found)
 
 
-def view(pack: TransitPack, say: Callable[..., str]) -> View:
+def view(pack: TransitPack, say: Callable[..., str], readings: Readings) -> View:
     """Make of a transit what the templates show. Without a layout that can be built it has no layout figures."""
     transit, catalogue = pack.transit, pack.catalogue
     frame, seal = catalogue.frames.get(transit.frame or ""), catalogue.split_seals.get(transit.split_seal or "")
@@ -327,7 +339,7 @@ def view(pack: TransitPack, say: Callable[..., str]) -> View:
     return View(
         pack=pack,
         rows=rows,
-        tables=tuple(_table(table, pack) for table in pack.tables) if built else (),
+        tables=tuple(_table(table, pack, readings) for table in pack.tables) if built else (),
         phases=_phases(pack) if built else (),
         opening=_size(opening, say) if opening else "",
         corner=format_mm(opening.corner_radius) if opening and opening.corner_radius is not None else "",
