@@ -14,21 +14,25 @@ from generator.drawing.symbols import Turn, draw_arrow
 Say = Callable[[str], str]
 
 
+def side_caption(side: Side, say: Say) -> str:
+    """Return what the banner says about the side that is seen."""
+    return say("SEEN FROM FAR SIDE — MIRRORED") if side == "far" else say("SEEN FROM WORKING SIDE")
+
+
 def draw_banner(
-    canvas: Canvas, sheet: Sheet, width: float, side: Side, room: str, marks: tuple[str, str], border: str, say: Say
+    canvas: Canvas, sheet: Sheet, width: float, caption: str, room: str, marks: tuple[str, str], border: str = ""
 ) -> float:
     """Draw the banner at the top of the sheet and return its height.
 
     ``marks`` are what lies at the left and right as seen in this drawing; ``border`` is the id of the
-    pattern for the far side's border.
+    pattern that hatches the border of a far side's banner, which is white.
     """
     step = sheet.step
-    far = side == "far"
+    far = bool(border)
     arrows = "arrow" if far else "arrow-light"
     inset = 8 * step if far else 0
     pad = 8 * step
     free = width - 2 * inset - 2 * pad
-    caption = say("SEEN FROM FAR SIDE — MIRRORED") if far else say("SEEN FROM WORKING SIDE")
     size = next((size for size in sheet.rooms if text_width(room, size, 700) <= free), sheet.rooms[-1])
     lines = [(text, sheet.side, 600) for text in wrap(caption, free, sheet.side, 600)]
     rooms = wrap(room, free, size, 700)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import sqrt
 
-from generator.drawing.banner import draw_banner, draw_bay_bar, draw_up_mark
+from generator.drawing.banner import draw_banner, draw_bay_bar, draw_up_mark, side_caption
 from generator.drawing.canvas import Box, Canvas, View, own_id
 from generator.drawing.describe import describe_bay, describe_head, diameter_text
 from generator.drawing.labels import label_cable, label_filler, label_spare
@@ -59,7 +59,8 @@ def draw_front(pack: TransitPack, side: Side, say: Say, medium: Medium, bay: int
     marks = pack.landmarks if side == "working" else (pack.landmarks[1], pack.landmarks[0])
     room = pack.transit.working_side if side == "working" else pack.far_side
     define(canvas, sheet, _patterns_of(pack, side))
-    top = draw_banner(canvas, sheet, sheet.width, side, room, marks, canvas.id("border"), say)
+    border = canvas.id("border") if side == "far" else ""
+    top = draw_banner(canvas, sheet, sheet.width, side_caption(side, say), room, marks, border)
     told = describe_head(pack, side, marks, say)
     if pack.wall.up is not None:
         top += draw_up_mark(canvas, sheet, sheet.width, top, pack.wall.up, say)
@@ -308,7 +309,11 @@ class _FrontView:
         bays = [frame.bays[part.bay - 1]]
         least = min([float(bay.x) for bay in frame.bays] + [float(bay.y) for bay in frame.bays]) * view.scale
         if least > 3.2 * sheet.band:
-            canvas.rect(box.grown(-sheet.band), "paper")
+            ends = [sheet.band if edge == own else 0.0 for edge, own in
+                    ((part.left, 0.0), (part.right, float(frame.width)))]  # fmt: skip
+            left, right = ends[::-1] if view.mirrored else ends
+            inner = Box(box.x + left, box.y + sheet.band, box.width - left - right, box.height - 2 * sheet.band)
+            canvas.rect(inner, "paper")
             for bay in bays:
                 canvas.rect(view.box(bay.x, bay.y, bay.width, bay.height).grown(sheet.band), "metal", self.metal)
 

@@ -1,9 +1,10 @@
 """Which words a block carries, and where: the first rung that fits, computed from the letters' widths.
 
-Tag and diameter inside the cable; tag inside, diameter under; tag under; nothing but the position, at
-last only its last figure (the row stands in the margin). Position, class and layers are added where they
-keep clear of the cable and of each other. Words are never shrunk below the sheet's least type, turned or
-mirrored: both sides of a wall carry the same words in a block, so one answer serves both.
+Tag and diameter inside the cable; tag inside, diameter under; tag under; tag over the cable's lowest part;
+no tag, only the position, at last only its last figure (the row stands in the margin). Position, class and
+layers are added where they keep clear of the cable and of each other. Words are never shrunk below the
+sheet's least type, turned or mirrored: both sides of a wall carry the same words in a block, so one answer
+serves both.
 
 Everything here is measured from the middle of the block, x right, y down, in sheet units.
 """
@@ -133,12 +134,11 @@ def label_cable(
     desk = _Desk(sheet, side, radius)
     _put_tag(desk, tag, diameter)
     _put_position(desk, position)
-    if desk.words or desk.inside or desk.over:
-        drawn = desk.corner("class", ((letter, 600),), sheet.least, right=True, low=False)
-        if flag:
-            drawn = write("class", drawn.parts, drawn.x - flag, drawn.y, drawn.size, "end")
-        if desk.fits(drawn):
-            desk.words.append(drawn)
+    drawn = desk.corner("class", ((letter, 600),), sheet.least, right=True, low=False)
+    if flag:
+        drawn = write("class", drawn.parts, drawn.x - flag, drawn.y, drawn.size, "end")
+    if desk.fits(drawn):
+        desk.words.append(drawn)
     if layers:
         desk.put_first(_layer_choices(desk, layers))
     return Labels(tuple(desk.words), tuple(desk.inside), tuple(desk.over))

@@ -16,7 +16,7 @@ _WIDTHS = {
     for weight, table in BY_WIDTH.items()
 }
 _UNKNOWN = 1000  # a letter the typeface lacks comes from another: at most as wide as the size, as CJK is
-_LOW = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-–.,;:·Ø+±×~= aceimnorsuvwxzgpqy_&%#")
+_LOW = frozenset("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-–.,;:·Ø+±×~= acemnorsuvwxzgpqy_&%#")
 _FLAT = frozenset("ABCDEFGHIJKLMNOPRSTUVWXYZ0123456789-–.:·+±×~= abcdefhiklmnorstuvwxz%#&*'\"?!<>^") | {"Ø"}
 
 

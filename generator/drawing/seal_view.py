@@ -41,6 +41,7 @@ def draw_seal(
     scale = (square / 2 - border - ring) / (max(hole, outer) / 2)
     left = lane + step if far else step
     x, y = left + square / 2, top + square / 2
+    lines: list[str] = []
     canvas.begin("seal", {"scale": f"{scale:.6f}"})
     canvas.rect(Box(left, top, square, square), "wall", canvas.id("metal"))
     r = outer / 2 * scale
@@ -60,7 +61,8 @@ def draw_seal(
         known = None if fit.measure or cable.assumed else fit
         reached = _draw_layers(canvas, sheet, pack, (x, y), scale, r, radius, known)
         canvas.path(["M", x - r, y, "H", x - radius, "M", x + radius, y, "H", x + r], "halves edge")
-        _draw_cable(canvas, sheet, cable, fit, (x, y), radius)
+        if not _draw_cable(canvas, sheet, cable, fit, (x, y), radius):
+            lines += wrap(f"{cable.tag}, Ø{diameter_text(cable)}", sheet.width - 2 * step, sheet.least, 600)
         _draw_leaders(canvas, sheet, left - lane if far else left + square, lane, far, (x, y),
                       (reached + r) / 2, known, say)  # fmt: skip
     else:
@@ -71,17 +73,16 @@ def draw_seal(
         canvas.end()
     canvas.end()
     below = top + square
-    lines: list[str] = []
     if opening is not None:
         hole_words = say("Hole {opening} in plate {thickness}").format(
             opening=opening_words(opening), thickness=format_mm(pack.wall.thickness)
         )
-        lines += wrap(hole_words, sheet.width, sheet.least)
+        lines += wrap(hole_words, sheet.width - 2 * step, sheet.least, 600)
         told.append(f"{hole_words}.")
     if screws is not None and not far:
         note = say("Screws: their number and order, not their place.")
         told.append(note)
-        lines += wrap(note, sheet.width, sheet.least)
+        lines += wrap(note, sheet.width - 2 * step, sheet.least, 600)
     canvas.begin("words")
     for text in lines:
         below += 1.35 * sheet.least
@@ -124,7 +125,8 @@ def _draw_layers(
 
 def _draw_cable(
     canvas: Canvas, sheet: Sheet, cable: Cable, fit: Fit, middle: tuple[float, float], radius: float
-) -> None:
+) -> bool:
+    """Draw the cable, and return whether its tag stands inside it."""
     states = (" assumed" if cable.assumed else "") + (" measure" if fit.measure else "")
     data = {"cable": cable.tag, "size": format_mm(fit.size), "role": "cable"}
     canvas.begin(f"block cable {cable.service}{states}", data, middle)
@@ -138,6 +140,7 @@ def _draw_cable(
         draw_halos(canvas, words, 1.5 * sheet.step)
     write_words(canvas, words, "solid-words" if solid else "words")
     canvas.end()
+    return bool(words)
 
 
 def _draw_leaders(

@@ -4,6 +4,7 @@ import json
 import xml.etree.ElementTree as ElementTree
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache
 
 import pytest
@@ -56,28 +57,59 @@ def bays_of(root: ElementTree.Element) -> dict[int, Box]:
     return found
 
 
-def blocks_of(root: ElementTree.Element) -> list[Element]:
-    return [element for element in elements(root) if element.tag == "g" and "block" in element.classes]
+@dataclass
+class Block:
+    """A block on the sheet: its group, what is drawn in it, the words on it."""
+
+    group: Element
+    parts: list[Element]
+    words: list[Box]
+
+    @property
+    def edge(self) -> Box:
+        return box_of(next(part for part in self.parts if part.tag == "rect" and "edge" in part.classes))
+
+    @property
+    def faces(self) -> list[Element]:
+        return [part for part in self.parts if "face" in part.classes]
 
 
-def parts_of(root: ElementTree.Element, block: Element) -> list[Element]:
-    return [element for element in elements(root) if element.groups and element.groups[-1] is block.node.attrib]
+@lru_cache
+def words_on(name: str, side: str, medium: str) -> list[tuple[Element, Box]]:
+    return words_of(parsed(name, side, medium))
+
+
+@lru_cache
+def blocks_of(name: str, side: str, medium: str) -> list[Block]:
+    found: dict[int, Block] = {}
+    for element in elements(parsed(name, side, medium)):
+        if element.tag == "g" and "block" in element.classes:
+            found[id(element.node.attrib)] = Block(element, [], [])
+        elif element.groups and id(element.groups[-1]) in found:
+            found[id(element.groups[-1])].parts.append(element)
+    for element, box in words_on(name, side, medium):
+        for group in element.groups:
+            if id(group) in found:
+                found[id(group)].words.append(box)
+    return list(found.values())
 
 
 @every_drawing
 def test_every_block_stands_where_the_layout_says_exactly_once(name: str, side: str, medium: str) -> None:
     layout = pack_of(name).layout
     root = parsed(name, side, medium)
+    blocks = blocks_of(name, side, medium)
     if not isinstance(layout, Layout):
-        assert len(blocks_of(root)) == (1 if isinstance(layout, SealLayout) else 0)
+        assert len(blocks) == (1 if isinstance(layout, SealLayout) else 0)
         return
     bays = bays_of(root)
     cables = {cable.tag: cable for cable in pack_of(name).cables}
-    assert Counter(block.node.get("data-position") for block in blocks_of(root)) == Counter(
+    assert Counter(block.group.node.get("data-position") for block in blocks) == Counter(
         placement.position for placement in layout.placements
     )
     by_position = {placement.position: placement for placement in layout.placements}
-    for block in blocks_of(root):
+    for drawn_block in blocks:
+        block = drawn_block.group
         placement: Placement = by_position[block.node.attrib["data-position"]]
         bay = next(bay for bay in layout.bays if bay.bay == placement.bay)
         shown = bays[placement.bay]
@@ -87,12 +119,11 @@ def test_every_block_stands_where_the_layout_says_exactly_once(name: str, side: 
         expected_x = shown.left + middle_x if side == "working" else shown.right - middle_x
         assert block.x == pytest.approx(expected_x, abs=ROUNDING[medium] * 2)
         assert block.y == pytest.approx(shown.bottom - middle_y, abs=ROUNDING[medium] * 2)
-        parts = parts_of(root, block)
-        edge = box_of(next(part for part in parts if part.tag == "rect" and "edge" in part.classes))
+        edge = drawn_block.edge
         assert edge.right - edge.left == pytest.approx(float(placement.size) * scale, abs=ROUNDING[medium] * 2)
         assert (edge.left + edge.right) / 2 == pytest.approx(block.x, abs=ROUNDING[medium])
         assert (edge.top + edge.bottom) / 2 == pytest.approx(block.y, abs=ROUNDING[medium])
-        faces = [part for part in parts if "face" in part.classes]
+        faces = drawn_block.faces
         if placement.role == "cable":
             cable = cables[placement.cable or ""]
             assert len(faces) == 1
@@ -126,9 +157,9 @@ def test_the_far_side_is_the_exact_mirror(name: str, side: str, medium: str) -> 
     for bay, box in near_bays.items():
         assert far_bays[bay].left == pytest.approx(width - box.right, abs=0.021)
         assert far_bays[bay].bottom - far_bays[bay].top == pytest.approx(box.bottom - box.top, abs=0.021)
-    there = {block.node.get("data-position"): block for block in blocks_of(far)}
+    there = {block.group.node.get("data-position"): block.group for block in blocks_of(name, "far", medium)}
     fall = {}
-    for block in blocks_of(near):
+    for block in [block.group for block in blocks_of(name, "working", medium)]:
         mirrored = there[block.node.get("data-position")]
         assert mirrored.x == pytest.approx(width - block.x, abs=0.021)
         fall.setdefault(block.node.get("data-bay"), set()).add(round(mirrored.y - block.y, 1))
@@ -141,7 +172,11 @@ def test_rows_are_counted_left_of_the_blocks_and_on_the_far_side_right(name: str
     root = parsed(name, side, medium)
     bays = bays_of(root)
     layout = pack_of(name).layout
-    counted = [(element, box) for element, box in words_of(root) if element.inside("count") and element.inside("row")]
+    counted = [
+        (element, box)
+        for element, box in words_on(name, side, medium)
+        if element.inside("count") and element.inside("row")
+    ]
     for element, box in counted:
         bay = bays[int(next(group["data-bay"] for group in element.groups if "data-bay" in group))]
         assert box.right < bay.left if side == "working" else box.left > bay.right
@@ -161,7 +196,7 @@ def test_no_word_meets_another_or_leaves_its_place(name: str, side: str, medium:
     root = parsed(name, side, medium)
     _, _, width, height = map(float, root.attrib["viewBox"].split())
     sheet = Box(0, 0, width, height)
-    words = words_of(root)
+    words = words_on(name, side, medium)
     slack = 0.02 * LEAST[medium]
     for element, box in words:
         assert sheet.holds(box, slack), box
@@ -169,12 +204,9 @@ def test_no_word_meets_another_or_leaves_its_place(name: str, side: str, medium:
     for number, (_, box) in enumerate(words):
         for _, other in words[number + 1 :]:
             assert not box.meets(other, slack), (box, other)
-    for block in blocks_of(root):
-        if not block.node.get("data-position"):
-            continue
-        edge = box_of(next(p for p in parts_of(root, block) if p.tag == "rect" and "edge" in p.classes))
-        mine = [box for element, box in words if any(group is block.node.attrib for group in element.groups)]
-        assert all(edge.holds(box, slack) for box in mine), (edge, mine)
+    for block in blocks_of(name, side, medium):
+        if block.group.node.get("data-position"):
+            assert all(block.edge.holds(box, slack) for box in block.words), (block.edge, block.words)
 
 
 @every_drawing
@@ -190,15 +222,12 @@ def test_nothing_is_drawn_outside_the_sheet(name: str, side: str, medium: str) -
 @every_drawing
 def test_words_beside_a_cable_keep_off_it(name: str, side: str, medium: str) -> None:
     """Inside or beside, but only the lowest quarter of a cable's radius may lie under its own tag."""
-    root = parsed(name, side, medium)
-    for block in blocks_of(root):
-        faces = [part for part in parts_of(root, block) if "face" in part.classes]
+    for found in blocks_of(name, side, medium):
+        block, faces = found.group, found.faces
         if not faces:
             continue
         r = faces[0].number("r")
-        for element, box in words_of(root):
-            if not any(group is block.node.attrib for group in element.groups):
-                continue
+        for box in found.words:
             near_x = max(box.left - block.x, block.x - box.right, 0)
             near_y = max(box.top - block.y, block.y - box.bottom, 0)
             far_x = max(block.x - box.left, box.right - block.x)
@@ -316,11 +345,10 @@ def test_half_the_layers_are_read_where_there_is_room() -> None:
     """The sample's big blocks show A and B with their numbers, as the fit has them."""
     layout = pack_of("welded").layout
     assert isinstance(layout, Layout)
-    root = parsed("welded", "working", "screen")
-    shown = {}
-    for block in blocks_of(root):
-        said = [box.what for e, box in words_of(root) if any(g is block.node.attrib for g in e.groups)]
-        shown[block.node.attrib["data-position"]] = said
+    shown = {
+        block.group.node.attrib["data-position"]: [box.what for box in block.words]
+        for block in blocks_of("welded", "working", "screen")
+    }
     for placement in layout.placements:
         if placement.fit and not placement.fit.measure and placement.size >= 36:
             likely = placement.fit.likely
