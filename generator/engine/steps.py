@@ -58,7 +58,8 @@ def plan_steps(procedure: ProcedureFile, situation: Situation) -> tuple[tuple[St
             caution for wanted, caution in cautions if rule.id in wanted.before and (wanted.id, rule.id) not in shown
         ]
         shown |= {(caution.id, rule.id) for caution in first}
-        steps.append(_step(rule, turn, len(steps) + 1, tuple(first)))
+        gravest = tuple(sorted(first, key=lambda caution: caution.rank))
+        steps.append(_step(rule, turn, len(steps) + 1, gravest))
     used = {name for name, _ in shown}
     ranked = sorted((caution for _, caution in cautions if caution.id in used), key=lambda caution: caution.rank)
     return tuple(steps), tuple(ranked)
@@ -128,7 +129,8 @@ def _without(facts: frozenset[str], prefix: str) -> frozenset[str]:
 
 def _short(cables: CableType) -> str:
     """Return a short name of a type and drum that does not move when other cables come and go."""
-    return hashlib.sha256(f"{cables.name}\0{cables.drum}".encode()).hexdigest()[:8]
+    named = "type" if cables.cables[0].type else "tag"
+    return hashlib.sha256(f"{named}\0{cables.name}\0{cables.drum}".encode()).hexdigest()[:8]
 
 
 def _step(rule: StepRule, turn: _Turn, number: int, cautions: tuple[Caution, ...]) -> Step:

@@ -93,6 +93,7 @@ NEEDS = [
     ("outline-rectangle", "position"),
     ("open-boundary", "pilot"),
     ("close-below", "pilot"),
+    ("cover-inside", "pilot"),
     ("far-watch", "pilot"),
     ("shield-cut", "drill-corners"),
     ("pilot", "thickness"),
@@ -263,9 +264,10 @@ def test_every_caution_has_a_source_and_stands_before_the_first_of_its_steps() -
                 assert (rule.id in {caution.id for caution in step.cautions}) == rule.holds(facts)
 
 
-def test_the_gravest_stand_first_on_the_card() -> None:
-    for _, (_, cautions) in plans():
-        assert [caution.rank for caution in cautions] == sorted(caution.rank for caution in cautions)
+def test_the_gravest_stand_first() -> None:
+    for _, (steps, cautions) in plans():
+        for shown in (cautions, *(step.cautions for step in steps)):
+            assert [caution.rank for caution in shown] == sorted(caution.rank for caution in shown)
     ranks = {"danger": [], "warning": [], "caution": [], "notice": []}  # type: dict[str, list[int]]
     for rule in shipped().cautions:
         ranks[rule.signal].append(rule.rank)
@@ -482,3 +484,12 @@ def test_the_name_of_a_step_does_not_move_when_others_come_and_go() -> None:
     after = {step.key for step in plan_steps(shipped(), case)[0]}
     assert before < after
     assert {key.split(".")[0] for key in after - before} == {"fit-type"}
+
+
+def test_a_type_that_is_called_like_a_tag_is_another_step() -> None:
+    case = situation("welded")
+    first, second, *others = case.cables
+    alike = (first, second.model_copy(update={"type": first.tag}), *others)
+    steps, _ = plan_steps(shipped(), type(case)(**{**case.__dict__, "cables": alike}))
+    titles = [step.key for step in steps if text_of(step.title) == f"{first.tag}: measure, peel, try the gap"]
+    assert len(set(titles)) == 2
