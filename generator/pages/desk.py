@@ -9,6 +9,8 @@ from typing import Any, get_args
 
 from markupsafe import Markup
 
+from generator.drawing.parts import opening_of
+from generator.drawing.wall_view import draw_wall
 from generator.errors import Problem
 from generator.model.catalogue import Opening
 from generator.model.job import Demands
@@ -100,13 +102,16 @@ def list_cautions(work: WorkPack) -> dict[Signal, tuple[CautionEntry, ...]]:
     found: dict[tuple[Any, ...], dict[str, Caution]] = {}
     steps: dict[tuple[Any, ...], dict[str, list[Message]]] = {}
     for pack in sorted_packs(work):
+        before: dict[str, list[Message]] = {}
+        for step in pack.steps:
+            for caution in step.cautions:
+                before.setdefault(caution.id, []).append(step.title)
         for caution in pack.cautions:
             key = (caution.rank, caution.id, caution.signal, caution.title.text, caution.text.text)
             found.setdefault(key, {})[pack.id] = caution
             titles = steps.setdefault(key, {})
-            for step in pack.steps:
-                if any(other.id == caution.id for other in step.cautions):
-                    titles.setdefault(step.title.text, []).append(step.title)
+            for title in before.get(caution.id, ()):
+                titles.setdefault(title.text, []).append(title)
     entries = [
         _entry(found[key], tuple(merge_messages(same) for same in steps[key].values())) for key in sorted(found)
     ]
@@ -143,7 +148,6 @@ class TransitRow:
     cables: int
     assumed: int
     spares: str
-    day: date | None
     problems: tuple[Problem, ...]
 
 
@@ -156,17 +160,6 @@ NAMES = {
     "signal": SIGNALS,
 }
 """What the model's words are called on a page."""
-
-
-def find_opening(pack: TransitPack) -> Opening | None:
-    """Return the hole a transit needs: its fixing's own, else that of the sleeve which holds it."""
-    transit, catalogue = pack.transit, pack.catalogue
-    body = catalogue.frames.get(transit.frame or "") or catalogue.split_seals.get(transit.split_seal or "")
-    fixing = body.fixings.get(transit.fixing) if body else None
-    if fixing is None:
-        return None
-    sleeve = catalogue.sleeves.get(fixing.sleeve or "")
-    return fixing.opening or (sleeve.opening if sleeve else None)
 
 
 def size_text(opening: Opening | None) -> str:
@@ -248,7 +241,7 @@ class Desk:
             conditions=sorted({*wall.conditions}),
             rows=[self._row(pack) for pack in packs],
             notes=[pack for pack in packs if pack.transit.note or pack.transit.conditions],
-            elevation=None,
+            elevations=self._draw(wall_id),
         )
 
     def safety(self) -> Markup:
@@ -280,6 +273,20 @@ class Desk:
         )
         return Markup(text)  # from an autoescaping environment
 
+    def _draw(self, wall_id: str) -> list[tuple[str, list[Markup]]]:
+        """Draw a wall from its first side, and from the second when something is worked from there.
+
+        Each drawing comes twice, for a desk and for a phone: a drawing made smaller can't be read.
+        """
+        wall, packs = self.work.definition.walls[wall_id], self.work.on_wall(wall_id)
+        worked = {pack.transit.working_side for pack in packs}
+        sides = [side for side in wall.sides if side == wall.sides[0] or side in worked]
+        return [
+            # Safe: the drawing escapes every text it is given.
+            (side, [Markup(draw_wall(wall_id, wall, packs, side, self.words.say, width)) for width in (960, 344)])
+            for side in (sides if packs else ())
+        ]
+
     def _count_by_wall(self, transits: Iterable[str]) -> list[tuple[str, int]]:
         return sorted(Counter(self.work.transits[transit_id].wall_id for transit_id in transits).items())
 
@@ -301,7 +308,7 @@ class Desk:
         return [*lines, *demands.other]
 
     def _row(self, pack: TransitPack) -> TransitRow:
-        transit, opening = pack.transit, find_opening(pack)
+        transit, opening = pack.transit, opening_of(pack)
         body = "seal" if transit.split_seal else pack.catalogue.frames[transit.frame or ""].shape
         placements = pack.layout.placements if isinstance(pack.layout, Layout) else ()
         return TransitRow(
@@ -321,6 +328,5 @@ class Desk:
             spares="–"
             if isinstance(pack.layout, NoLayout)
             else str(sum(placement.role == "spare" for placement in placements)),
-            day=transit.day,
             problems=sort_problems(pack.problems),
         )

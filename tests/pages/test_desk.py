@@ -17,7 +17,6 @@ from generator.pages import addresses
 from generator.pages.desk import (
     Desk,
     count_job,
-    find_opening,
     list_cautions,
     size_text,
     sort_problems,
@@ -176,11 +175,15 @@ def test_openings_are_written_as_on_a_drawing(given: dict[str, str], size: str, 
     assert (size_text(opening), tolerance_text(opening)) == (size, tolerance)
 
 
-def test_the_opening_is_the_sleeves_where_a_sleeve_holds() -> None:
-    assert find_opening(sample_packs.split_seal()) == sample_packs.CATALOGUE.sleeves["SS-68"].opening
-    assert (
-        find_opening(sample_packs.welded()) == sample_packs.CATALOGUE.frames["SW-144x180"].fixings["welded"].opening
-    )
+def test_a_wall_is_drawn_from_its_first_side_and_from_where_someone_works() -> None:
+    made = pages(small_job())
+    # On W3 one transit is worked from the second side; on D1 all from the first. Each for desk and phone.
+    for wall_id, sides in (("W3", ["first", "first", "second", "second"]), ("D1", ["first", "first"])):
+        drawings = Document(made[addresses.wall_page(wall_id)]).all("svg", "drawing-wall")
+        assert [svg.attributes["data-side"] for svg in drawings] == sides
+        for svg in drawings:
+            for pack in small_job().on_wall(wall_id):
+                assert pack.id in svg.text
 
 
 # -- safety
@@ -391,6 +394,7 @@ def test_every_word_of_the_desk_passes_through_gettext() -> None:
     allowed = re.compile(r"[\s\d·,.:/×Ø±+−–XYxy#-]*")
     own = _texts_of(work)
     for address, html in pages(work, "qps").items():
+        html = re.sub(r"<svg.*?</svg>", " ", html, flags=re.DOTALL)  # drawings have a test of their own
         rest = re.sub(r"⟦[^⟦⟧]*⟧", " ", Document(html).text)
         for text in own:
             rest = rest.replace(text, " ")
