@@ -136,7 +136,15 @@ def _add_job(parser: argparse.ArgumentParser) -> None:
 
 
 def _add_locale(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--locale", metavar="CODE", help="language of the pages (the job's first)")
+    parser.add_argument("--locale", metavar="CODE", type=_locale, help="language of the pages (the job's first)")
+
+
+def _locale(text: str) -> str:
+    from generator.pages.words import SOURCE_LANGUAGE, Words, languages
+
+    if Words(text).language == SOURCE_LANGUAGE and text.split("-")[0] != SOURCE_LANGUAGE:
+        raise argparse.ArgumentTypeError(f"there are no words for {text!r} yet, only for {', '.join(languages())}")
+    return text
 
 
 def _port(text: str) -> int:

@@ -171,6 +171,7 @@ def test_build_with_problems_builds_nothing(job: Path, capsys: pytest.CaptureFix
         (["check", "no-such-job"], "is not there"),
         (["check", "pyproject.toml"], "is a file"),
         (["serve", "workpacks", "--port", "70000"], "port"),
+        (["build", "workpacks/tide-gate", "--out", "site", "--locale", "tlh"], "no words for 'tlh'"),
         (["build", "workpacks/tide-gate", "--out", "workpacks"], "holds the job itself"),
         (["new", "pyproject.toml/job"], "can't be written"),
         (["schema", "--out", "pyproject.toml"], "can't be written"),
