@@ -158,7 +158,7 @@ def test_a_spare_that_the_system_has_no_plug_for() -> None:
 def test_every_mend_that_is_offered_does_mend() -> None:
     """Do what the mend says, and pack again."""
     draw, done = random.Random(5), set()
-    for _ in range(150):
+    for _ in range(100):
         options = [(size,) for size in draw.choices(SIZES, (5, 5, 3, 1, 0.3, 0), k=draw.randint(4, 16))]
         small, large = {"width": 144, "height": 111}, {"width": 144, "height": 180}
         counts = {draw.choice((18, 24, 36)): draw.randint(1, 3)}
@@ -193,9 +193,8 @@ def test_every_mend_that_is_offered_does_mend() -> None:
                 assert isinstance(pack("larger", asked, counts), NoLayout)
                 continue
             assert isinstance(again, Layout), (mend, options, counts)
-            done.add(words[0] + " " + words[2])
-    assert {"ask one", "take larger"} <= done
-    assert any(kind.startswith("move") for kind in done)
+            done.add(words[0])
+    assert done == {"ask", "take", "move"}
 
 
 # -- limits ---------------------------------------------------------------------------------------------------
@@ -224,7 +223,7 @@ def test_the_limit_ends_at_the_same_place_warm_and_cold() -> None:
         system = invented.catalogue(SIZES, HARD, {"frame": described(TWO)}, plugs=SIZES)
         demands = invented.demands(invented.cables(HARD), system)
         answers = [
-            pack_frame(invented.only_frame(system), system, demands, (), limit) for limit in range(300, 2_000, 100)
+            pack_frame(invented.only_frame(system), system, demands, (), limit) for limit in range(300, 2_000, 200)
         ]
         taken.append([answer.model_dump_json() for answer in answers])
         rows._fillings.cache_clear()
@@ -326,7 +325,7 @@ bays_of_frames = st.lists(
     stacking=st.booleans(),
     on_top=st.booleans(),
 )
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_whatever_is_asked_the_answer_passes_the_judge(
     options: list[tuple[int, ...]],
     shapes: list[tuple[int, int]],
