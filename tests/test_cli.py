@@ -293,7 +293,8 @@ def test_serve_survives_every_broken_file_and_ends_on_ctrl_c(job: Path, free_por
             (job / name).write_bytes(broken)
             page = _wait_for(address, "problems.html")
             assert "A first job" in page, "the last good page stays"
-            assert name in _wait_for(address + "problems.html", name)
+            listed = _wait_for(address + "problems.html", name)
+            assert "last good one" not in listed, "the list itself is no old page"
             assert "problems.html" in _get(address + "T/A1-001/index.html")
             (job / name).write_bytes(good[job / name])
             _wait_for(address, "problems.html", present=False)

@@ -335,13 +335,13 @@ def problems_page(problems: Sequence[Problem]) -> str:
         Markup(
             '<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Problems</title>'
             '<meta name="viewport" content="width=device-width,initial-scale=1"></head>'
-            '<body style="font-family:sans-serif;max-width:60rem;margin:1rem auto;padding:0 1rem">{}'
+            '<body class="problems" style="font-family:sans-serif;max-width:60rem;margin:1rem auto;padding:0 1rem">{}'
             "<p>The pages before these problems stay as they were.</p></body></html>"
         ).format(problems_list(problems))
     )
 
 
-_BODY = re.compile(r"<body[^>]*>")
+_BODY = re.compile(r'<body(?! class="problems")[^>]*>')
 
 
 def flagged(html: str, problems: Sequence[Problem]) -> str:
@@ -476,7 +476,8 @@ def serve_site(folder: Path, port: int, locale: str | None, progress: Progress, 
                 )
             except WorkPackError as error:
                 server.problems = error.problems
-                say(f"{error}\n{len(error.problems)} problems; the last good pages stay")
+                count_of = "1 problem" if len(error.problems) == 1 else f"{len(error.problems)} problems"
+                say(f"{error}\n{count_of}; the last good pages stay")
                 shutil.rmtree(site, ignore_errors=True)
                 old = Path(server.root)
                 (old / "problems.html").write_text(problems_page(error.problems), encoding="utf-8", newline="\n")
