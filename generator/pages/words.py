@@ -55,33 +55,40 @@ def languages() -> tuple[str, ...]:
     return (SOURCE_LANGUAGE, *found)
 
 
+def compile_po(po: bytes, language: str) -> GNUTranslations:
+    """Return the translations of a .po, compiled in memory; messages marked fuzzy are left in English."""
+    compiled = BytesIO()
+    write_mo(compiled, read_po(BytesIO(po), locale=language.replace("-", "_")))
+    compiled.seek(0)
+    return GNUTranslations(compiled)
+
+
 @cache
 def _translations(language: str) -> NullTranslations:
     if language == PSEUDO_LANGUAGE:
         return _Pseudo()
     if language == SOURCE_LANGUAGE:
         return NullTranslations()
-    text = (files("site_templates") / "locale" / f"{language}.po").read_bytes()
-    compiled = BytesIO()
-    write_mo(compiled, read_po(BytesIO(text), locale=language.replace("-", "_")))
-    compiled.seek(0)
-    return GNUTranslations(compiled)
+    return compile_po((files("site_templates") / "locale" / f"{language}.po").read_bytes(), language)
 
 
 class Words:
     """Says every message in one language.
 
     ``language`` is what is really spoken: a locale without a catalogue of its own falls back to the one
-    of its language (pt for pt-BR), then to English.
+    of its language (pt for pt-BR), then to English. ``translations`` stand in for the ones of the program.
     """
 
-    def __init__(self, locale: str) -> None:
+    def __init__(self, locale: str, translations: NullTranslations | None = None) -> None:
         known = (*languages(), PSEUDO_LANGUAGE)
         self.language = next(
             (code for code in (locale, locale.split("-")[0]) if code in known),
             SOURCE_LANGUAGE,
         )
-        translations = _translations(self.language)
+        if translations is None:
+            translations = _translations(self.language)
+        else:
+            self.language = locale
         self._find: Callable[[str], str] = cache(translations.gettext)
         self._find_count = translations.ngettext
 
