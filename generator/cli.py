@@ -243,9 +243,17 @@ def _serve(options: argparse.Namespace) -> int:
     from generator.pages.plugin import serve_site
 
     folder = _job(options)
+    address = f"http://127.0.0.1:{options.port}/"
     with _Line() as line:
+
+        def tell(problems: Sequence[Problem]) -> None:
+            line.clear()
+            print_problems(problems, folder, sys.stderr)
+            state = "not built, the last good pages stay" if problems else "built"
+            say(f"{state}: {address} (Ctrl-C ends it)", sys.stderr)
+
         try:
-            serve_site(folder, options.port, options.locale, line.progress, lambda text: line.say(text))
+            serve_site(folder, options.port, options.locale, line.progress, tell)
         except OSError as error:
             raise _Wrong(f"port {options.port} can't be had: {error.strerror}; give another --port") from None
     return GOOD
@@ -307,22 +315,18 @@ class _Line:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self._clear()
+        self.clear()
 
     def progress(self, stage: str, done: int, total: int) -> None:
         """Show it, no more often than the eye follows: every hundredth of the whole."""
         if self._watched and (done == total or done % max(1, total // 100) == 0):
-            self._clear()
+            self.clear()
             self._shown = f"{stage} {done} of {total}"
             sys.stderr.write(self._shown)
             sys.stderr.flush()
 
-    def say(self, text: str) -> None:
-        """Print a line of its own."""
-        self._clear()
-        say(text, sys.stderr)
-
-    def _clear(self) -> None:
+    def clear(self) -> None:
+        """Take the line away, for other words to be printed."""
         if self._shown:
             sys.stderr.write("\r" + " " * len(self._shown) + "\r")
             sys.stderr.flush()

@@ -4,6 +4,7 @@ import json
 import os
 import re
 import signal
+import socket
 import subprocess
 import sys
 import time
@@ -309,6 +310,16 @@ def test_serve_survives_every_broken_file_and_ends_on_ctrl_c(job: Path, free_por
         server.communicate()
     assert server.returncode == 130
     assert b"Traceback" not in said
+    assert f"{job / 'cables.csv'}:1:1:" in said.decode("utf-8")
+
+
+def test_serve_says_when_the_port_is_taken(job: Path, free_port: int) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", free_port))
+        taken.listen()
+        done = run("serve", job, "--port", str(free_port))
+    assert done.returncode == 2
+    assert f"port {free_port} can't be had" in done.stderr.decode("utf-8")
 
 
 def test_serve_begins_with_a_broken_job(job: Path, free_port: int) -> None:
@@ -331,8 +342,6 @@ def test_serve_begins_with_a_broken_job(job: Path, free_port: int) -> None:
 
 @pytest.fixture
 def free_port() -> int:
-    import socket
-
     with socket.socket() as asked:
         asked.bind(("127.0.0.1", 0))
         return int(asked.getsockname()[1])

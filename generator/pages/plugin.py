@@ -34,7 +34,7 @@ from mkdocs.theme import Theme
 from mkdocs.utils import CountHandler
 
 import generator
-from generator.errors import Problem, WorkPackError
+from generator.errors import Problem, Where, WorkPackError
 from generator.model.pack import WorkPack
 from generator.pages import addresses
 from generator.pages.desk import Desk
@@ -53,6 +53,10 @@ MARKER = "wallwork-site.json"
 
 Progress = Callable[[str, int, int], None]
 """Called with what is being done, how much of it is done, and how much there is."""
+
+
+Tell = Callable[[Sequence[Problem]], None]
+"""Called with the problems of a build, none when it went well."""
 
 
 def silent(stage: str, done: int, total: int) -> None:
@@ -449,7 +453,41 @@ def _watch(server: LiveReloadServer, folder: Path) -> None:
 class _Server(LiveReloadServer):
     """MkDocs' reloading server over a folder that is swapped, and that says when its pages are old."""
 
-    problems: tuple[Problem, ...] = ()
+    def __init__(self, build: Callable[[Path], None], tell: Tell, port: int, top: Path) -> None:
+        self.problems: tuple[Problem, ...] = ()
+        self._build, self._tell, self._top = build, tell, top
+        self._numbers = count(1)
+        (top / "0").mkdir()
+        super().__init__(builder=self.rebuild, host="127.0.0.1", port=port, root=str(top / "0"))
+
+    def rebuild(self) -> None:
+        """Build into a fresh folder and serve that one; with problems go on with what there is."""
+        old, new = Path(self.root), self._top / str(next(self._numbers))
+        try:
+            self._build(new)
+        except WorkPackError as error:
+            self._keep(old, new, error.problems)
+        except Exception as error:
+            # MkDocs' server would answer nothing more, so this is told as a problem too.
+            fault = Problem(
+                Where("job.yaml"),
+                f"the site was not built: {error!r}",
+                "this is a fault of wallwork, not of the job",
+                "report it with the job folder",
+            )
+            self._keep(old, new, (fault,))
+        else:
+            self.problems, self.root = (), str(new)
+            shutil.rmtree(old, ignore_errors=True)
+            self._tell(())
+
+    def _keep(self, old: Path, new: Path, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        shutil.rmtree(new, ignore_errors=True)
+        names = ["problems.html"] if (old / MARKER).exists() else ["problems.html", "index.html"]
+        for name in names:
+            (old / name).write_text(problems_page(problems), encoding="utf-8", newline="\n")
+        self._tell(problems)
 
     def _inject_js_into_html(self, content: bytes, epoch: int) -> bytes:
         if self.problems:
@@ -458,47 +496,22 @@ class _Server(LiveReloadServer):
         return injected
 
 
-def serve_site(folder: Path, port: int, locale: str | None, progress: Progress, say: Callable[[str], None]) -> None:
+def serve_site(folder: Path, port: int, locale: str | None, progress: Progress, tell: Tell) -> None:
     """Serve the job in ``folder`` on this machine and build it again whenever one of its files changes.
 
     A job with problems never stops the server: the last good pages stay, each says so, and problems.html
-    lists them. Nothing is written under the job. Ends with KeyboardInterrupt. Raises OSError for a port
-    that can't be had.
+    lists them. ``tell`` is called after each build with its problems. Nothing is written under the job.
+    Ends with KeyboardInterrupt. Raises OSError for a port that can't be had.
     """
+
+    def build_into(site: Path) -> None:
+        work = load_whole(folder, partial(progress, "layouts"))
+        write_site(work, folder, site, locale, progress, live=True)
+
     with TemporaryDirectory(prefix="wallwork-") as top:
-        built = count(1)
-
-        def rebuild() -> None:
-            site = Path(top, str(next(built)))
-            try:
-                write_site(
-                    load_whole(folder, partial(progress, "layouts")), folder, site, locale, progress, live=True
-                )
-            except WorkPackError as error:
-                server.problems = error.problems
-                count_of = "1 problem" if len(error.problems) == 1 else f"{len(error.problems)} problems"
-                say(f"{error}\n{count_of}; the last good pages stay")
-                shutil.rmtree(site, ignore_errors=True)
-                old = Path(server.root)
-                (old / "problems.html").write_text(problems_page(error.problems), encoding="utf-8", newline="\n")
-                if not (old / MARKER).exists():
-                    (old / "index.html").write_text(problems_page(error.problems), encoding="utf-8", newline="\n")
-            except Exception as error:
-                # MkDocs' server would answer nothing more: say it, and go on with what there is.
-                say(f"this is a fault of wallwork, not of the job: {error!r}")
-                shutil.rmtree(site, ignore_errors=True)
-            else:
-                server.problems = ()
-                old, server.root = Path(server.root), str(site)
-                shutil.rmtree(old, ignore_errors=True)
-                say("built")
-
-        first = Path(top, "0")
-        first.mkdir()
-        server = _Server(builder=rebuild, host="127.0.0.1", port=port, root=str(first))
-        rebuild()
+        server = _Server(build_into, tell, port, Path(top))
+        server.rebuild()
         _watch(server, folder)
-        say(f"http://127.0.0.1:{port}/ (Ctrl-C ends it)")
         try:
             server.serve()  # type: ignore[no-untyped-call]
         finally:
