@@ -201,6 +201,7 @@ class Desk:
             say=words.say,
             say_count=words.say_count,
             tell=words.tell,
+            day_text=words.day,
             name_of=self._name_of,
             mm=format_mm,
             addresses=addresses,

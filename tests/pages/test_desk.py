@@ -86,7 +86,7 @@ def test_areas_and_days_add_up() -> None:
         for t in page.all("table")
     ]
     assert tables[0][1:] == [["Cellar", "D1 W3", "4", "3"]]
-    assert tables[1][1:] == [["2031-05-14", "1", "B2-017"], ["no day planned", "3", "B2-019 B2-022 D1-004"]]
+    assert tables[1][1:] == [["14 May 2031", "1", "B2-017"], ["no day planned", "3", "B2-019 B2-022 D1-004"]]
 
 
 # -- what needs the planner
@@ -422,6 +422,6 @@ def _texts_of(work: WorkPack) -> list[str]:
     walk([[c.source, *c.when, *c.unless] for pack in work.transits.values() for c in pack.cautions])
     walk([letter for pack in work.transits.values() for letter in {cable.tag[0] for cable in pack.cables}])
     walk([[p.layout.what, p.layout.why, p.layout.mend] for p in work.transits.values() if p.layout.kind == "none"])
-    walk([str(pack.transit.day) for pack in work.transits.values() if pack.transit.day])
+    walk([Words("qps").day(pack.transit.day) for pack in work.transits.values() if pack.transit.day])
     assert not any(isinstance(pack.layout, Layout) and pack.layout.note for pack in work.transits.values())
     return sorted((text for text in found if text), key=len, reverse=True)
