@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import lru_cache
+from typing import NamedTuple
 
 Number = float | Decimal
 
@@ -25,6 +26,20 @@ def number(value: Number) -> str:
     """Return a number as the sheet shows it: at most two decimals, no trailing zeros, no minus zero."""
     text = f"{value:.2f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
+
+
+def path_data(steps: Sequence[str | float]) -> str:
+    """Return a path's data: letters as SVG has them, numbers in sheet units, no more space than is needed."""
+    data = ""
+    gap = ""
+    for step in steps:
+        if isinstance(step, str):
+            data += step
+            gap = ""
+        else:
+            data += gap + number(step)
+            gap = " "
+    return data
 
 
 def escape(text: str) -> str:
@@ -40,8 +55,7 @@ def own_id(*words: str) -> str:
     return safe if safe[:1].isalpha() else f"d-{safe}"
 
 
-@dataclass(frozen=True)
-class View:
+class View(NamedTuple):
     """Millimetres on the sheet: (x, y) of its origin on the sheet, sheet units per mm, mirrored or not.
 
     The origin is the lower left corner seen from the working side; mirrored, it lies at the right.
@@ -67,8 +81,7 @@ class View:
         return Box(left - wide if self.mirrored else left, self.up(y) - high, wide, high)
 
 
-@dataclass(frozen=True)
-class Box:
+class Box(NamedTuple):
     """A rectangle on the sheet: upper left corner, width, height."""
 
     x: float
@@ -140,7 +153,7 @@ class Canvas:
 
     def path(self, steps: Sequence[str | float], look: str, fill: str = "") -> None:
         """Draw a path: letters as SVG has them, numbers in sheet units."""
-        data = " ".join([step if isinstance(step, str) else number(step) for step in steps])
+        data = path_data(steps)
         filled = f' fill="url(#{fill})"' if fill else ""
         self._out.append(f'<path{self.look(look)} d="{data}"{filled}/>')
 
@@ -166,10 +179,11 @@ class Canvas:
         """Write one line of text of several weights."""
         first, weight = parts[0]
         held = "" if anchor == "middle" else f' text-anchor="{anchor}"'
+        heavy_first = "" if weight == 400 else f' font-weight="{weight}"'
         rest = "".join([f'<tspan font-weight="{heavy}">{escape(part)}</tspan>' for part, heavy in parts[1:]])
         self._out.append(
             f'<text{self.look(look) if look else ""} x="{number(x)}" y="{number(y)}" font-size="{number(size)}"'
-            f' font-weight="{weight}"{held}>{escape(first)}{rest}</text>'
+            f"{heavy_first}{held}>{escape(first)}{rest}</text>"
         )
 
     def begin(self, look: str, data: dict[str, str] | None = None, at: tuple[float, float] | None = None) -> None:

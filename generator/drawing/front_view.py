@@ -8,37 +8,27 @@ margin for its rows; one under the other they leave 34 px, the same as a frame w
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 from math import sqrt
 
 from generator.drawing.banner import draw_banner, draw_bay_bar, draw_up_mark, side_caption
+from generator.drawing.blocks import BlockText, draw_cable_block, draw_filler_block, draw_spare_block
 from generator.drawing.canvas import Box, Canvas, View, own_id
 from generator.drawing.describe import describe_bay, describe_head, diameter_text
-from generator.drawing.labels import label_cable, label_filler, label_spare
 from generator.drawing.lettering import text_width, wrap
 from generator.drawing.parts import opening_of, opening_words, screws_of, weld_of
 from generator.drawing.seal_view import draw_seal
 from generator.drawing.sheet import SHEETS, Medium, Sheet, Side
 from generator.drawing.symbols import (
-    CLASS_LETTERS,
     Pattern,
     define,
     draw_arrow,
-    draw_block,
     draw_bolt,
-    draw_diagonals,
-    draw_face,
-    draw_flag,
-    draw_halos,
     draw_pentagon,
-    draw_rings,
     draw_screws,
     draw_tick,
     draw_weld,
-    write_words,
 )
 from generator.model.catalogue import Bay, Frame, Tightening
-from generator.model.job import Cable
 from generator.model.layout import BayLayout, Layout, Placement, Row, Unit
 from generator.model.pack import TransitPack
 from generator.model.scalars import format_mm
@@ -407,7 +397,7 @@ class _FrontView:
         self._draw_count(row, box, edge, inside, box.height + min(plates) * at.scale)
         for block in row.placements:
             self._draw_placement(block, at)
-        if sheet.medium == "screen":
+        if sheet.medium == "screen" and self.side == "working":
             canvas.begin("now-mark")
             canvas.rect(box.grown(1.5 * sheet.step), "now-frame")
             canvas.end()
@@ -439,7 +429,7 @@ class _FrontView:
         elif 0.72 * sheet.least <= pitch:
             canvas.text(x, middle + 0.35 * sheet.least, str(row.number), sheet.least, 700)
         canvas.end()
-        if sheet.medium == "screen":
+        if sheet.medium == "screen" and not far:  # blocks go in from the working side only
             self._draw_states(row, box, x, lane)
 
     def _draw_states(self, row: Row, box: Box, x: float, lane: float) -> None:
@@ -452,10 +442,9 @@ class _FrontView:
         if text_width(now, sheet.least, 700) > lane:
             two = False
         canvas.begin("now-mark")
-        draw_pentagon(canvas, Box(x - lane / 2 - 2 * sheet.step, middle - high / 2, lane + 8 * sheet.step, high)
-                      if self.side == "working" else
-                      Box(x - lane / 2 - 6 * sheet.step, middle - high / 2, lane + 8 * sheet.step, high),
-                      self.side == "working", "now-solid")  # fmt: skip
+        draw_pentagon(
+            canvas, Box(x - lane / 2 - 2 * sheet.step, middle - high / 2, lane + 8 * sheet.step, high), "now-solid"
+        )
         canvas.begin("now-words")
         size = next((s for s in sheet.rows[1:] if 0.7 * s <= high), 0.0)
         if two:
@@ -525,10 +514,10 @@ class _FrontView:
         }
         if block.role == "spare":
             canvas.begin("block spare", data, middle)
-            canvas.raw(_spare(sheet, side, self.spare, block.position))
+            canvas.raw(draw_spare_block(sheet, side, self.spare, block.position))
         elif block.role == "filler":
             canvas.begin("block filler", data, middle)
-            canvas.raw(_filler(sheet, side, block.position))
+            canvas.raw(draw_filler_block(sheet, side, block.position))
         else:
             cable = self.cables[block.cable or ""]
             data["cable"] = cable.tag
@@ -536,59 +525,16 @@ class _FrontView:
             states = (" assumed" if cable.assumed else "") + (" measure" if measure else "")
             layers = None if measure or block.fit is None else (block.fit.likely.a, block.fit.likely.b)
             canvas.begin(f"block cable {cable.service}{states}", data, middle)
-            canvas.raw(_cable(sheet, side, at.scale, cable, block.position, layers, measure, canvas.prefix))
+            sign = "Ø~" if measure and cable.diameter is not None else "Ø"
+            canvas.raw(
+                draw_cable_block(
+                    sheet,
+                    canvas.prefix,
+                    side,
+                    float(cable.likely) / 2 * at.scale,
+                    cable.service,
+                    cable.assumed,
+                    BlockText(cable.tag, sign + diameter_text(cable), block.position, layers),
+                )
+            )
         canvas.end()
-
-
-@lru_cache(maxsize=4096)
-def _spare(sheet: Sheet, side: float, word: str, position: str) -> str:
-    pen = Canvas(sheet.looks)
-    labels = label_spare(sheet, side, word, position)
-    draw_block(pen, side, labels.ring)
-    draw_rings(pen, labels.ring)
-    draw_halos(pen, labels.inside, 1.5 * sheet.step)
-    write_words(pen, labels.inside + labels.words)
-    return pen.markup()
-
-
-@lru_cache(maxsize=4096)
-def _filler(sheet: Sheet, side: float, position: str) -> str:
-    pen = Canvas(sheet.looks)
-    labels = label_filler(sheet, side, position)
-    draw_block(pen, side, None)
-    draw_diagonals(pen, side)
-    draw_halos(pen, labels.inside, 2 * sheet.step)
-    write_words(pen, labels.inside)
-    return pen.markup()
-
-
-def _cable(
-    sheet: Sheet,
-    side: float,
-    scale: float,
-    cable: Cable,
-    position: str,
-    layers: tuple[int, int] | None,
-    measure: bool,
-    prefix: str,
-) -> str:
-    pen = Canvas(sheet.looks, prefix)
-    radius = float(cable.likely) / 2 * scale
-    flag = min(0.75 * sheet.least, side * 0.22) if measure else 0.0
-    sign = "Ø~" if measure and cable.diameter is not None else "Ø"
-    letter = CLASS_LETTERS[cable.service]
-    labels = label_cable(sheet, side, radius, cable.tag, sign + diameter_text(cable), position, letter, layers, flag)
-    draw_block(pen, side, radius)
-    draw_face(pen, cable.service, radius, cable.assumed, pen.id(cable.service))
-    if flag:
-        draw_flag(pen, side, flag)
-    solid = cable.service == "power" and not cable.assumed
-    if labels.inside and not (solid or cable.assumed):
-        draw_halos(pen, labels.inside, 1.5 * sheet.step)
-    draw_halos(pen, labels.over, 0.8 * sheet.step)
-    if solid:
-        write_words(pen, labels.inside, "solid-words")
-        write_words(pen, labels.words + labels.over)
-    else:
-        write_words(pen, labels.inside + labels.words + labels.over)
-    return pen.markup()

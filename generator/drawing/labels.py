@@ -10,17 +10,16 @@ Everything here is measured from the middle of the block, x right, y down, in sh
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import hypot
+from typing import NamedTuple
 
 from generator.drawing.canvas import Box
 from generator.drawing.lettering import reach, text_width
 from generator.drawing.sheet import Sheet
 
 
-@dataclass(frozen=True)
-class Word:
+class Word(NamedTuple):
     """One line of text: parts with their weight, the baseline's point, and the box it covers."""
 
     kind: str
@@ -32,8 +31,7 @@ class Word:
     box: Box
 
 
-@dataclass(frozen=True)
-class Labels:
+class Labels(NamedTuple):
     """The words of a block: beside the cable, inside it, over its lower edge; ``ring`` is a spare's outer radius."""
 
     words: tuple[Word, ...]
@@ -46,22 +44,24 @@ def write(
     kind: str, parts: tuple[tuple[str, int], ...], x: float, y: float, size: float, anchor: str = "middle"
 ) -> Word:
     """Return a word with the box it covers; y is its baseline."""
-    width = sum([text_width(text, size, weight) for text, weight in parts])
-    left = {"start": x, "middle": x - width / 2, "end": x - width}[anchor]
-    above, below = reach("".join([text for text, _ in parts]))
+    share, above, below = _measure(parts)
+    width = share * size
+    left = x - width / 2 if anchor == "middle" else x if anchor == "start" else x - width
     return Word(kind, parts, x, y, size, anchor, Box(left, y - above * size, width, (above + below) * size))
+
+
+@lru_cache(maxsize=16384)
+def _measure(parts: tuple[tuple[str, int], ...]) -> tuple[float, float, float]:
+    """Return width, reach above and below of a line in parts, as shares of the type size."""
+    return (
+        sum([text_width(text, 1, weight) for text, weight in parts]),
+        *reach("".join([text for text, _ in parts])),
+    )
 
 
 def _reaches(box: Box) -> float:
     """How far the box's farthest corner is from the middle of the block."""
     return hypot(max(-box.x, box.right), max(-box.y, box.bottom))
-
-
-def _clears(box: Box, radius: float) -> bool:
-    """Tell whether a box keeps out of the circle around the middle."""
-    near_x = max(box.x, -box.right, 0.0)
-    near_y = max(box.y, -box.bottom, 0.0)
-    return hypot(near_x, near_y) >= radius
 
 
 class _Desk:
@@ -79,12 +79,16 @@ class _Desk:
 
     def fits(self, word: Word) -> bool:
         """Tell whether a word fits on the block beside the cable and the words that are there."""
-        box = word.box
-        if box.x < -self.half or box.right > self.half or box.y < -self.half or box.bottom > self.half:
+        left, top, width, height = word.box
+        half = self.half
+        right, bottom = left + width, top + height
+        if left < -half or right > half or top < -half or bottom > half:
             return False
-        if not _clears(box, self.radius + self.clear):
+        if hypot(max(left, -right, 0.0), max(top, -bottom, 0.0)) < self.radius + self.clear:
             return False
-        roomy = box.grown(self.sheet.step)
+        if not (self.words or self.over):
+            return True
+        roomy = word.box.grown(self.sheet.step)
         return not any(roomy.meets(other.box) for other in self.words + self.over)
 
     def put_first(self, choices: Iterator[Sequence[Word]]) -> bool:
@@ -114,7 +118,6 @@ class _Desk:
         return write(kind, parts, x, y, size, "end" if right else "start")
 
 
-@lru_cache(maxsize=16384)
 def label_cable(
     sheet: Sheet,
     side: float,
@@ -123,7 +126,7 @@ def label_cable(
     diameter: str,
     position: str,
     letter: str,
-    layers: tuple[int, int] | None,
+    layers: tuple[str, str] | None,
     flag: float,
 ) -> Labels:
     """Choose the words of a block with a cable.
@@ -154,18 +157,18 @@ def label_face(sheet: Sheet, radius: float, tag: str, diameter: str) -> tuple[Wo
 def _put_tag(desk: _Desk, tag: str, diameter: str) -> None:
     sheet, step = desk.sheet, desk.sheet.step
     room = desk.radius - sheet.edge_line / 2 - step
-    for size in sheet.tags:
+    wide = text_width(tag, 1, 700)
+    above, below = reach(tag)
+    sizes = [size for size in sheet.tags if wide * size <= 2 * room]
+    for size in sizes:
         small = max(size * sheet.diameter, sheet.least)
-        above, below = reach(tag)
-        over = reach(diameter)[0] * small
-        high = (above + below) * size + 1.6 * step + over
+        high = (above + below) * size + 1.6 * step + reach(diameter)[0] * small
         first = write("tag", ((tag, 700),), 0, -high / 2 + above * size, size)
         second = write("diameter", ((diameter, 400),), 0, high / 2, small)
         if _reaches(first.box) <= room and _reaches(second.box) <= room:
             desk.inside = [first, second]
             return
-    for size in sheet.tags:
-        above, below = reach(tag)
+    for size in sizes:
         inside = write("tag", ((tag, 700),), 0, (above - below) * size / 2, size)
         if _reaches(inside.box) <= room:
             desk.inside = [inside]
@@ -173,12 +176,13 @@ def _put_tag(desk: _Desk, tag: str, diameter: str) -> None:
             if desk.fits(under):
                 desk.words.append(under)
             return
-    if desk.put_first(iter([(desk.under("tag", ((tag, 700),), size),) for size in sheet.tags[1:]])):
+    beside = [size for size in sheet.tags[1:] if wide * size <= 2 * desk.half]
+    if desk.put_first((desk.under("tag", ((tag, 700),), size),) for size in beside):
         return
-    # a tag is worth more than the lowest part of the cable's edge: it may cover a quarter of the radius
+    # a tag is worth more than the lowest part of the cable's edge: it may cover three tenths of the radius
     size = sheet.tags[-1]
-    low = write("tag", ((tag, 700),), 0, desk.half - reach(tag)[1] * size, size)
-    if low.box.right <= desk.half and low.box.y - desk.clear >= 0.75 * desk.radius:
+    low = write("tag", ((tag, 700),), 0, desk.half - below * size, size)
+    if low.box.right <= desk.half and low.box.y - desk.clear >= 0.7 * desk.radius:
         desk.over = [low]
 
 
@@ -194,12 +198,12 @@ def _put_position(desk: _Desk, position: str) -> None:
     desk.put_first(iter(choices))
 
 
-def _layer_choices(desk: _Desk, layers: tuple[int, int]) -> Iterator[Sequence[Word]]:
+def _layer_choices(desk: _Desk, layers: tuple[str, str]) -> Iterator[Sequence[Word]]:
     a, b = layers
     gap = desk.pad + 0.5 * desk.sheet.step
     for size in desk.sheet.counts:
-        upper = (("A ", 300), (str(a), 700))
-        lower = (("B ", 300), (str(b), 700))
+        upper = (("A ", 300), (a, 700))
+        lower = (("B ", 300), (b, 700))
         x = desk.half - desk.sheet.step
         yield (
             write("A", upper, x, -gap, size, "end"),
@@ -211,7 +215,6 @@ def _layer_choices(desk: _Desk, layers: tuple[int, int]) -> Iterator[Sequence[Wo
         )
 
 
-@lru_cache(maxsize=4096)
 def label_spare(sheet: Sheet, side: float, word: str, position: str) -> Labels:
     """Choose the words of a spare and the radius of its rings."""
     for share, whole in ((0.38, True), (0.34, True), (0.3, True), (0.38, False), (0.3, False)):
@@ -244,7 +247,6 @@ def label_spare(sheet: Sheet, side: float, word: str, position: str) -> Labels:
     return Labels(tuple(desk.words), (), (), desk.radius)
 
 
-@lru_cache(maxsize=4096)
 def label_filler(sheet: Sheet, side: float, position: str) -> Labels:
     """Choose the words of a filler: its position in the middle, or its last figure, or none."""
     desk = _Desk(sheet, side, 0)

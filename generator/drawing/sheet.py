@@ -58,7 +58,7 @@ class Sheet:
 def _looks(ink: str, mark: str, ground: str, fine: float, edge: float, frame: float, now: float) -> dict[str, str]:
     typeface = "IBM Plex Sans Condensed, Arial Narrow, sans-serif"
     return {
-        "drawing": f' fill="none" stroke="{ink}" stroke-width="{edge}" font-family="{typeface}"',
+        "drawing": f' fill="none" stroke="{ink}" stroke-width="{edge}" text-anchor="middle" font-family="{typeface}"',
         "hatch": f' stroke-width="{fine}"',
         "dot": f' fill="{ink}" stroke="none"',
         "arrow": f' fill="{ink}" stroke="none"',
@@ -80,16 +80,16 @@ def _looks(ink: str, mark: str, ground: str, fine: float, edge: float, frame: fl
         "ground": f' fill="{ground}"',
         "solid": f' fill="{ink}" stroke="none"',
         "plate": f' fill="{ink}" stroke="none"',
-        "words": f' fill="{ink}" stroke="none" text-anchor="middle"',
+        "words": f' fill="{ink}" stroke="none"',
         "banner": f' fill="{ink}" stroke="{ink}"',
-        "solid-words": ' fill="#fff" stroke="none" text-anchor="middle"',
-        "banner-words": ' fill="#fff" stroke="none" text-anchor="middle"',
+        "solid-words": ' fill="#fff" stroke="none"',
+        "banner-words": ' fill="#fff" stroke="none"',
         "banner-far": ' fill="#fff"',
         "now-mark": ' visibility="hidden"',
         "done-mark": ' visibility="hidden"',
         "now-frame": f' stroke="{mark}" stroke-width="{now}"',
         "now-solid": f' fill="{mark}" stroke="none"',
-        "now-words": ' fill="#fff" stroke="none" text-anchor="middle"',
+        "now-words": ' fill="#fff" stroke="none"',
     }
 
 

@@ -9,7 +9,7 @@ from functools import lru_cache
 from math import cos, radians, sin, sqrt, tau
 from typing import Literal
 
-from generator.drawing.canvas import Box, Canvas, number, pattern
+from generator.drawing.canvas import Box, Canvas, path_data, pattern
 from generator.drawing.labels import Word
 from generator.drawing.sheet import Sheet
 from generator.model.scalars import ServiceClass
@@ -205,12 +205,11 @@ def draw_weld(
     canvas.end()
 
 
-def draw_pentagon(canvas: Canvas, box: Box, right: bool, look: str) -> None:
-    """Draw the pentagon that says *now*: a tag whose point shows to the right or left."""
-    tip, back = (box.right, box.x) if right else (box.x, box.right)
-    neck = tip - (0.26 if right else -0.26) * box.width
+def draw_pentagon(canvas: Canvas, box: Box, look: str) -> None:
+    """Draw the pentagon that says *now*: a tag whose point shows to the right."""
+    neck = box.right - 0.26 * box.width
     middle = box.middle[1]
-    canvas.path(["M", back, box.y, "H", neck, "L", tip, middle, "L", neck, box.bottom, "H", back, "Z"], look)
+    canvas.path(["M", box.x, box.y, "H", neck, "L", box.right, middle, "L", neck, box.bottom, "H", box.x, "Z"], look)
 
 
 def draw_tick(canvas: Canvas, box: Box) -> None:
@@ -269,8 +268,7 @@ def face_icon(what: ServiceClass | Literal["spare", "filler"]) -> str:
                     # the line lies across its normal (s, c); screen y runs down
                     steps += ["M", 10 + off * s - chord * c, 10 + off * c + chord * s]
                     steps += ["L", 10 + off * s + chord * c, 10 + off * c - chord * s]
-            data = " ".join([step if isinstance(step, str) else number(step) for step in steps])
-            pen.raw(f'<path d="{data}" stroke-width="{3 if what == "earth" else 1.2}"/>')
+            pen.raw(f'<path d="{path_data(steps)}" stroke-width="{3 if what == "earth" else 1.2}"/>')
     return (
         '<svg class="face-icon" viewBox="0 0 20 20" width="20" height="20" fill="none" stroke="currentColor"'
         f' stroke-width="{line}" aria-hidden="true" focusable="false">{pen.markup()}</svg>'

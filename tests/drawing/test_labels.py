@@ -7,7 +7,7 @@ from generator.drawing.labels import Labels, label_cable, label_filler, label_sp
 from generator.drawing.sheet import CARD, SCREEN
 
 
-def cable(side: float, radius: float, tag: str = "C-201", layers: tuple[int, int] | None = (6, 5)) -> Labels:
+def cable(side: float, radius: float, tag: str = "C-201", layers: tuple[str, str] | None = ("6", "5")) -> Labels:
     return label_cable(SCREEN, side, radius, tag, "Ø29.4", "2.1", "C", layers, 0)
 
 
@@ -62,7 +62,7 @@ def test_spares_and_fillers() -> None:
     st.floats(0.05, 0.97),
     st.text("W1-gQ(", min_size=1, max_size=40),
     st.sampled_from(["1.1", "12.34", "3.12.40"]),
-    st.sampled_from([None, (0, 0), (12, 11)]),
+    st.sampled_from([None, ("0", "0"), ("12", "11")]),
     st.booleans(),
 )
 def test_words_of_any_block_stay_in_it_and_apart(sheet, blocks, share, tag, position, layers, flagged) -> None:  # type: ignore[no-untyped-def]
