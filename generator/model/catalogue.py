@@ -38,7 +38,7 @@ class PeelLayers(Model):
     """Diameter of the bore with every layer in place, mm."""
     layer: Mm
     """How much the bore's diameter grows for one layer peeled from one half, mm."""
-    layers_per_half: Count
+    layers_per_half: Count = Field(le=999)
     """Layers in each half."""
     odd_layer: Half
     """The half that gives one layer more when the number is odd."""
@@ -124,7 +124,7 @@ class RowPlate(Model):
 class Tightening(Model):
     """How something is tightened, and what the reading must be when it is closed."""
 
-    bolts: Count = Field(ge=1)
+    bolts: Count = Field(ge=1, le=999)
     """How many bolts or screws."""
     thread: Tag
     """Thread, such as M10."""
@@ -132,7 +132,7 @@ class Tightening(Model):
     """Key size across flats, mm."""
     order: Literal["in-turn", "crosswise"]
     """in-turn: one after the other and again; crosswise: opposite pairs."""
-    rounds: Count = Field(ge=1)
+    rounds: Count = Field(ge=1, le=999)
     """In how many rounds."""
     turns_each_round: Amount | None = None
     """Turns per bolt in one round, counted from first resistance."""

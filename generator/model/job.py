@@ -1,7 +1,9 @@
 """What was asked for: the job, its walls, its transits and the cables that pass them."""
 
+from collections.abc import Mapping
 from decimal import Decimal
-from typing import Literal
+from functools import cached_property
+from typing import Any, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -204,14 +206,14 @@ class Spare(Model):
 
     size: Mm
     """Side of the block, mm."""
-    count: Count = Field(ge=1)
+    count: Count = Field(ge=1, le=999)
     """How many."""
 
 
 class Placeholder(Model):
     """Cables that are not known yet: the frame must take the worst case."""
 
-    count: Count = Field(ge=1)
+    count: Count = Field(ge=1, le=999)
     """How many."""
     service: ServiceClass
     """Their class."""
@@ -328,13 +330,28 @@ class Definition(Model):
     transits: dict[Ident, Transit]
     cables: tuple[Cable, ...]
 
+    @cached_property
+    def _known(self) -> dict[str, list[Cable]]:
+        """The schedule's cables by the transits they pass: a job has thousands of both."""
+        passing: dict[str, list[Cable]] = {}
+        for cable in self.cables:
+            for transit_id in dict.fromkeys(cable.transits):
+                passing.setdefault(transit_id, []).append(cable)
+        return passing
+
+    def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
+        """Return a copy, as pydantic does, that forgets what was computed from the cables before."""
+        copied = super().model_copy(update=update, deep=deep)
+        copied.__dict__.pop("_known", None)
+        return copied
+
     def catalogue_of(self, transit: Transit) -> Catalogue:
         """Return the sealing system of a transit (the job's only one when it names none)."""
         return self.catalogues[transit.catalogue or self.job.catalogues[0]]
 
     def cables_through(self, transit_id: str) -> tuple[Cable, ...]:
         """Return the cables of a transit: the schedule's in its order, then placeholders one by one."""
-        known = tuple(cable for cable in self.cables if transit_id in cable.transits)
+        known = tuple(self._known.get(transit_id, ()))
         assumed = tuple(
             Cable(
                 tag=f"{name}-{number}",

@@ -161,6 +161,9 @@ class _Fault:
         if self.kind == "too_long":
             most = self.context.get("max_length")
             return f"has {_count(len(value))}", f"exactly {most} are wanted", "remove those that do not belong here"
+        if self.kind == "less_than_equal":
+            most = self.context["le"]
+            return is_value, f"it must be {most} or less", f"write a number that is {most} or less"
         if self.kind == "greater_than_equal":
             least = self.context["ge"]
             return is_value, f"it must be {least} or more", f"write a number that is {least} or more"

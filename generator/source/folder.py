@@ -6,7 +6,7 @@ Stages: every file is text of its kind; every file says what its model wants; ev
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -83,17 +83,21 @@ class JobSource:
                         return _place(file.root, (f"{kind}s", index), field)
         return _place(sources.job, ("job",), field)
 
+    @cached_property
+    def _rows(self) -> dict[str, Map]:
+        return {row["tag"]: row for row in self.sources.rows}
+
     def _where_cable(self, tag: str, field: str) -> Where:
-        for row in self.sources.rows:
-            if row["tag"] == tag:
-                names = {
-                    "service": ("class",),
-                    "diameter": ("diameter_mm", "least_mm"),
-                    "least": ("least_mm", "diameter_mm"),
-                    "most": ("most_mm", "diameter_mm"),
-                }.get(field, (field, "tag"))
-                return place_of(row, (next(name for name in (*names, "tag") if row.get(name)),))
-        return Where("cables.csv")
+        row = self._rows.get(tag)
+        if row is None:
+            return Where("cables.csv")
+        names = {
+            "service": ("class",),
+            "diameter": ("diameter_mm", "least_mm"),
+            "least": ("least_mm", "diameter_mm"),
+            "most": ("most_mm", "diameter_mm"),
+        }.get(field, (field,))
+        return place_of(row, (next(name for name in (*names, "tag") if row.get(name)),))
 
 
 def read_job(folder: Path, shipped: Sequence[tuple[str, str]]) -> JobSource:

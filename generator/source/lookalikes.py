@@ -12,17 +12,43 @@ _SHAPES = str.maketrans(
 )
 
 
+class Names:
+    """Known names, ready to be searched for what was meant.
+
+    Searching thousands of names for thousands of words would take minutes, and nobody reads so many
+    suggestions: a word is searched for once, and after the first words a large collection finds no more.
+    """
+
+    _LARGE = 200
+    _WORDS = 50
+
+    def __init__(self, known: Iterable[str]) -> None:
+        self._names = {_bare(name): name for name in known}
+        self._found: dict[str, str | None] = {}
+
+    def nearest(self, word: str) -> str | None:
+        """Return the known name that was most likely meant, or None when none is near."""
+        if word not in self._found:
+            if len(self._names) > self._LARGE and len(self._found) >= self._WORDS:
+                return None
+            close = difflib.get_close_matches(_bare(word[:80]), self._names, n=1, cutoff=0.6)
+            self._found[word] = self._names[close[0]] if close else None
+        return self._found[word]
+
+    def did_you_mean(self, word: str, otherwise: str) -> str:
+        """Return what to write instead: the nearest known name, else ``otherwise``."""
+        name = self.nearest(word)
+        return f"did you mean {name}?" if name else otherwise
+
+
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """Return the known name that was most likely meant, or None when none is near."""
-    names = {_bare(name): name for name in known}
-    close = difflib.get_close_matches(_bare(word[:80]), names, n=1, cutoff=0.6)
-    return names[close[0]] if close else None
+    return Names(known).nearest(word)
 
 
 def did_you_mean(word: str, known: Iterable[str], otherwise: str) -> str:
     """Return what to write instead: the nearest known name, else ``otherwise``."""
-    name = nearest(word, known)
-    return f"did you mean {name}?" if name else otherwise
+    return Names(known).did_you_mean(word, otherwise)
 
 
 def listed(words: Iterable[str], limit: int = 24) -> str:

@@ -9,7 +9,7 @@ from generator.model.catalogue import Catalogue, Fixing, FixingKind
 from generator.model.job import Definition, Transit
 from generator.model.scalars import format_mm, quoted
 from generator.source.explain import Path, phrase, subject_of
-from generator.source.lookalikes import did_you_mean, listed, one_of
+from generator.source.lookalikes import Names, did_you_mean, listed, one_of
 from generator.source.positions import Map, place_of
 
 
@@ -41,8 +41,13 @@ def check_references(definition: Definition, sources: Sources) -> list[Problem]:
                     "remove one of the two",
                 )
             )
+    walls = Names(definition.walls)
+    passing: dict[str, list[str]] = {}
+    for cable in definition.cables:
+        for transit_id in cable.transits:
+            passing.setdefault(transit_id, []).append(cable.tag)
     for transit_id in definition.transits:
-        problems += _TransitNames(transit_id, definition, sources).problems()
+        problems += _TransitNames(transit_id, definition, sources, walls, passing.get(transit_id, [])).problems()
     problems += _cable_transits(definition, sources)
     return problems
 
@@ -110,8 +115,12 @@ class _Parts:
 class _TransitNames:
     """The names that one transit uses."""
 
-    def __init__(self, transit_id: str, definition: Definition, sources: Sources) -> None:
+    def __init__(
+        self, transit_id: str, definition: Definition, sources: Sources, walls: Names, tags: Sequence[str]
+    ) -> None:
         self.id = transit_id
+        self.walls = walls
+        self.tags = tags
         self.definition = definition
         self.transit: Transit = definition.transits[transit_id]
         self.root = sources.transits[transit_id]
@@ -125,7 +134,7 @@ class _TransitNames:
                 ("wall",),
                 f"wall is {quoted(transit.wall)}",
                 "walls.yaml has no such wall",
-                did_you_mean(transit.wall, definition.walls, f"write {one_of(definition.walls)}"),
+                self.walls.did_you_mean(transit.wall, f"write {one_of(definition.walls)}"),
             )
         elif transit.working_side not in wall.sides:
             self._add(
@@ -199,18 +208,18 @@ class _TransitNames:
                 )
 
     def _judge_cables(self) -> None:
-        passing = [cable for cable in self.definition.cables if self.id in cable.transits]
-        if self.transit.split_seal is not None and len(passing) != 1:
-            tags = f" ({listed((quoted(cable.tag)[1:-1] for cable in passing), 6)})" if passing else ""
+        count = len(self.tags)
+        if self.transit.split_seal is not None and count != 1:
+            named = f" ({listed((quoted(tag)[1:-1] for tag in self.tags), 6)})" if count else ""
             self._add(
                 ("split_seal",),
-                f"split_seal has {len(passing) or 'no'} {'cable' if len(passing) == 1 else 'cables'}{tags}",
+                f"split_seal has {count or 'no'} cables{named}",
                 "a split seal closes around one cable, and cables.csv says which",
                 "leave one of them in this transit, or choose a frame"
-                if passing
+                if count
                 else f"add {self.id} to the transits of its cable in cables.csv",
             )
-        tags_here = {cable.tag for cable in passing}
+        tags_here = set(self.tags)
         for name, hold in self.transit.placeholders.items():
             for number in range(1, hold.count + 1):
                 if f"{name}-{number}" in tags_here:
@@ -225,6 +234,7 @@ class _TransitNames:
 
 def _cable_transits(definition: Definition, sources: Sources) -> list[Problem]:
     problems = []
+    transits = Names(definition.transits)
     for cable, row in zip(definition.cables, sources.rows, strict=True):
         for index, transit_id in enumerate(cable.transits):
             if transit_id not in definition.transits:
@@ -233,9 +243,7 @@ def _cable_transits(definition: Definition, sources: Sources) -> list[Problem]:
                         place_of(row, ("transits", index)),
                         f"transits names {quoted(transit_id)} for cable {quoted(cable.tag)[1:-1]}",
                         "there is no such transit",
-                        did_you_mean(
-                            transit_id, definition.transits, "write the ID of a transit, or add that transit"
-                        ),
+                        transits.did_you_mean(transit_id, "write the ID of a transit, or add that transit"),
                     )
                 )
     return problems

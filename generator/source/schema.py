@@ -53,10 +53,13 @@ class _Generator(GenerateJsonSchema):
         for name, field in model.model_fields.items():
             shown = made["properties"][name]
             shown.pop("title", None)
-            if any(getattr(rule, "ge", None) == 1 for rule in field.metadata):
+            least = next((rule.ge for rule in field.metadata if hasattr(rule, "ge")), None)
+            most = next((rule.le for rule in field.metadata if hasattr(rule, "le")), None)
+            if most:  # a count with a limit of so many nines
+                first = "[1-9]" if least else "(?:0$|[1-9])"
                 shown["anyOf"] = [
-                    {**shown["anyOf"][0], "minimum": 1},
-                    {"type": "string", "pattern": "^[1-9][0-9]{0,5}$"},
+                    {"type": "integer", "minimum": least or 0, "maximum": most},
+                    {"type": "string", "pattern": f"^{first}[0-9]{{0,{len(str(most)) - 1}}}$"},
                 ]
             if name not in required:
                 made["properties"][name] = _or_empty(shown)

@@ -88,6 +88,6 @@ def test_says_what_another_reader_says(table: list[tuple[str, str, str]], separa
 
 def test_sixty_thousand_rows_are_read_in_seconds() -> None:
     text = "a,b,c\n" + "".join(f'W-{number},12.5,"B1 B2"\n' for number in range(60_000))
-    start = time.perf_counter()
+    start = time.process_time()
     assert parse_csv(text, "f.csv", AB)[-1]["b"].where == Where("f.csv", 60_001, 9)
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5

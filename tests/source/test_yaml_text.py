@@ -88,9 +88,9 @@ def test_an_alias_bomb_is_refused_before_it_grows() -> None:
         f"{now}: &{now} [{', '.join([f'*{before}'] * 10)}]"
         for before, now in zip("abcdefgh", "bcdefghi", strict=True)
     ]
-    start = time.perf_counter()
+    start = time.process_time()
     assert len(problems("\n".join(lines))) == 9 + 80
-    assert time.perf_counter() - start < 1
+    assert time.process_time() - start < 1
 
 
 @pytest.mark.parametrize(
@@ -104,9 +104,9 @@ def test_an_alias_bomb_is_refused_before_it_grows() -> None:
     ],
 )
 def test_depth_has_a_limit_and_costs_nothing(text: str) -> None:
-    start = time.perf_counter()
+    start = time.process_time()
     assert problems(text)
-    assert time.perf_counter() - start < 2
+    assert time.process_time() - start < 2
 
 
 def test_sixty_thousand_lines_are_read_in_seconds() -> None:
@@ -115,9 +115,9 @@ def test_sixty_thousand_lines_are_read_in_seconds() -> None:
         for number in range(10_000)
     )
     assert text.count("\n") > 60_000
-    start = time.perf_counter()
+    start = time.process_time()
     root = parse_yaml(text, "f.yaml")
-    assert time.perf_counter() - start < 5
+    assert time.process_time() - start < 5
     assert place_of(root, ("transits", "B-9999", "at", "to")) == at(60_001, 11)
 
 
