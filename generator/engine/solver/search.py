@@ -16,9 +16,10 @@ rows. Two bounds, both exact integers:
 import heapq
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from operator import sub
+from functools import cached_property
+from operator import add, ge, mul, sub
 
-from generator.engine.solver.rows import RowKind, Space, Supply, fillings, row_sets
+from generator.engine.solver.rows import RowKind, Supply, fillings, row_sets
 from generator.engine.solver.steps_left import StepsLeft
 from generator.engine.solver.task import Task
 
@@ -75,84 +76,120 @@ class Prices:
 
     def of(self, supply: Supply) -> int:
         """Return what a filling is charged."""
-        return sum(count * price for count, price in zip(supply, self.block, strict=True) if count)
+        return sum(map(mul, supply, self.block))
 
     def credit_of(self, need: Supply) -> int:
         """Return what is credited for the blocks that are still needed."""
-        return sum(count * price for count, price in zip(need, self.credit, strict=True) if count)
+        return sum(map(mul, need, self.credit))
 
 
 def most_area(patterns: Sequence[Supply], areas: Sequence[int], subset: int) -> int:
     """Return the largest area that one filling of a row gives to a subset of sizes."""
     wanted = [(i, area) for i, area in enumerate(areas) if subset >> i & 1]
-    return max(sum(supply[i] * area for i, area in wanted) for supply in patterns)
+    return max([sum([supply[i] * area for i, area in wanted]) for supply in patterns])
+
+
+class Strip:
+    """One kind of row in one search: its fillings, and what they give and cost at best."""
+
+    def __init__(self, search: "Search", height: int, patterns: tuple[Supply, ...]) -> None:
+        self.height, self.patterns = height, patterns
+        self._search = search
+        self._choices: dict[Supply, list[tuple[int, Supply, Supply]]] = {}
+
+    @cached_property
+    def caps(self) -> tuple[int, ...]:
+        """The largest area it gives to each of the search's ``subsets``."""
+        return tuple(most_area(self.patterns, self._search.areas, subset) for subset in self._search.subsets)
+
+    @cached_property
+    def few_caps(self) -> tuple[int, ...]:
+        """The same for the subsets that are asked at every step."""
+        return tuple(self.caps[index] for index, _ in self._search.few)
+
+    @cached_property
+    def costs(self) -> tuple[int, ...]:
+        """Its cheapest filling under each of the search's ``prices``."""
+        return tuple(min(map(price.of, self.patterns)) for price in self._search.prices)
+
+    @cached_property
+    def most(self) -> Supply:
+        """The most blocks it can bring of each size."""
+        return tuple(map(max, zip(*self.patterns, strict=True)))
+
+    def choices(self, need: Supply) -> list[tuple[int, Supply, Supply]]:
+        """List (pieces, blocks used, supply), without those that another surpasses in every way."""
+        need = tuple(map(min, need, self.most))
+        known = self._choices.get(need)
+        if known is None:
+            known = self._choices[need] = self._best_choices(need)
+        return known
+
+    def _best_choices(self, need: Supply) -> list[tuple[int, Supply, Supply]]:
+        exact, areas = self._search.exact, self._search.areas
+        kept: dict[Supply, tuple[int, Supply]] = {}
+        for supply in self.patterns:  # fewest blocks first, so the first that uses the same is the best of them
+            if exact and any(supply[i] > need[i] for i in exact):
+                continue
+            kept.setdefault(tuple(map(min, supply, need)), (sum(supply), supply))
+        ranked = sorted(
+            ((count, used, supply) for used, (count, supply) in kept.items()),
+            key=lambda c: (-sum(map(mul, c[1], areas)), c[0], c[2]),
+        )
+        best: list[tuple[int, Supply, Supply]] = []
+        for choice in ranked:
+            count, used, _ = choice
+            if not any(
+                other[0] <= count and all(map(ge, other[1], used)) and all(other[1][i] == used[i] for i in exact)
+                for other in best
+            ):
+                best.append(choice)
+        return best
 
 
 class Search:
     """One task with one set of usable sizes and one need; ``best`` finds the fewest pieces."""
 
     def __init__(self, task: Task, usable: int, need: Supply, steps: StepsLeft) -> None:
-        self.task, self.usable, self.need, self.steps = task, usable, need, steps
+        self.task, self.need, self.steps = task, need, steps
         self.areas = tuple(size**2 for size in task.sizes)
         self.exact = tuple(i for i in range(len(task.sizes)) if not task.fills >> i & 1)
         self.found: Filled | None = None
         self.floor = 0
-        self.patterns: dict[RowKind, tuple[Supply, ...]] = {}
-        self.sets: list[list[tuple[int, ...]]] = []
         needed = [i for i, count in enumerate(need) if count]
         everything = sum(1 << i for i in needed)
-        self.subsets = subsets_of(needed)
         self.prices = [
             Prices(task, usable, need, mask)
             for mask in dict.fromkeys([everything, *(everything & ~(1 << i) for i in needed), 0])
         ]
-        self._caps: dict[RowKind, tuple[int, ...]] = {}
-        self._costs: dict[RowKind, tuple[int, ...]] = {}
-        self._most: dict[RowKind, Supply] = {}
-        self._choices: dict[tuple[RowKind, Supply], list[tuple[int, Supply, Supply]]] = {}
-        self.few = self._few_subsets()
-        self._required = [self._area(need, subset) for subset in self.subsets]
-        for space in task.spaces:
-            heights = tuple(height for height in task.heights if self._fill(space.kind(height)))
-            self.sets.append(self._alive(space, row_sets(space, heights, steps)))
-
-    # -- what a row and a bay can give ---------------------------------------------------------------
-
-    def _fill(self, kind: RowKind) -> bool:
-        if kind not in self.patterns:
-            found = fillings(kind, self.task.sizes, self.usable, self.steps)
-            if self.exact:
-                found = tuple(s for s in found if all(s[i] <= self.need[i] for i in self.exact))
-            self.patterns[kind] = found
-        return bool(self.patterns[kind])
-
-    def caps(self, kind: RowKind) -> tuple[int, ...]:
-        """Return the largest area a row gives to each of ``subsets``."""
-        if kind not in self._caps:
-            self._caps[kind] = tuple(most_area(self.patterns[kind], self.areas, subset) for subset in self.subsets)
-        return self._caps[kind]
-
-    def costs(self, kind: RowKind) -> tuple[int, ...]:
-        """Return the cheapest filling of a row under each of ``prices``."""
-        if kind not in self._costs:
-            self._costs[kind] = tuple(min(map(price.of, self.patterns[kind])) for price in self.prices)
-        return self._costs[kind]
-
-    def _area(self, blocks: Supply, subset: int) -> int:
-        return sum(count * self.areas[i] for i, count in enumerate(blocks) if count and subset >> i & 1)
-
-    def set_caps(self, space: Space, heights: tuple[int, ...]) -> list[int]:
-        """Return the largest area a set of rows gives to each of ``subsets``."""
-        return [sum(column) for column in zip(*(self.caps(space.kind(h)) for h in heights), strict=True)]
-
-    def _alive(self, space: Space, sets: Sequence[tuple[int, ...]]) -> list[tuple[int, ...]]:
-        if len(self.task.spaces) > 1:
-            return list(sets)  # what one bay cannot give another may
-        return [
-            heights
-            for heights in sets
-            if all(cap >= area for cap, area in zip(self.set_caps(space, heights), self._required, strict=True))
+        self.subsets = subsets_of(needed)
+        self.few = _few_subsets(needed, self.subsets)
+        self._required = [
+            sum(count * area for i, (count, area) in enumerate(zip(need, self.areas, strict=True)) if subset >> i & 1)
+            for subset in self.subsets
         ]
+        self.strips: list[dict[int, Strip]] = []
+        self.sets: list[tuple[tuple[int, ...], ...]] = []
+        self._set_caps: list[dict[tuple[int, ...], list[int]]] = []
+        kinds: dict[RowKind, Strip | None] = {}
+        for space in task.spaces:
+            strips = {}
+            for height in task.heights:
+                kind = space.kind(height)
+                if kind not in kinds:
+                    patterns = self._patterns(kind, usable)
+                    kinds[kind] = Strip(self, height, patterns) if patterns else None
+                if (strip := kinds[kind]) is not None:
+                    strips[height] = strip
+            self.strips.append(strips)
+            self.sets.append(row_sets(space, tuple(strips), steps))
+            self._set_caps.append({})
+
+    def _patterns(self, kind: RowKind, usable: int) -> tuple[Supply, ...]:
+        found = fillings(kind, self.task.sizes, usable, self.steps)
+        if not self.exact:
+            return found
+        return tuple(supply for supply in found if all(supply[i] <= self.need[i] for i in self.exact))
 
     # -- all bays ------------------------------------------------------------------------------------
 
@@ -162,31 +199,26 @@ class Search:
         With ``first`` any filling does. Raises OutOfSteps; then ``found`` holds the best so far, and
         ``floor`` the pieces it takes at least.
         """
-        spaces = self.task.spaces
+        spaces, price = self.task.spaces, self.prices[0]
         bounds: list[list[int]] = []
         ordered: list[list[tuple[int, ...]]] = []
-        for space, sets in zip(spaces, self.sets, strict=True):
-            plates = [len(rows) - (0 if space.plate_on_top else 1) for rows in sets]
+        for bay, sets in enumerate(self.sets):
+            strips = self.strips[bay]
             priced = sorted(
-                (
-                    sum(self.costs(space.kind(h))[0] for h in rows) + plates[i] * self.prices[0].one,
-                    i,
-                )
+                (sum([strips[h].costs[0] for h in rows]) + self._plates(bay, rows) * price.one, i)
                 for i, rows in enumerate(sets)
             )
             bounds.append([bound for bound, _ in priced])
             ordered.append([sets[i] for _, i in priced])
         twins = [i > 0 and spaces[i] == spaces[i - 1] for i in range(len(spaces))]
-        credit = self.prices[0].credit_of(self.need)
+        credit = price.credit_of(self.need)
         for bound, indices in in_order_of_sum(bounds, twins):
-            self.floor = _pieces(bound + credit, self.prices[0].one)
+            self.floor = _pieces(bound + credit, price.one)
             self.steps.take(1)
             if below is not None and self.floor >= below:
                 break
             rows = [ordered[bay][index] for bay, index in enumerate(indices)]
-            if len(spaces) > 1 and not self._enough(rows):
-                continue
-            if below is not None and self._bound(rows) >= below:
+            if not self._enough(rows) or (below is not None and self._bound(rows) >= below):
                 continue
             better = self._fill_rows(rows, below)
             if better is not None:
@@ -196,47 +228,51 @@ class Search:
         return self.found
 
     def _enough(self, rows: Sequence[tuple[int, ...]]) -> bool:
-        caps = [self.set_caps(space, heights) for space, heights in zip(self.task.spaces, rows, strict=True)]
-        return all(sum(parts) >= area for *parts, area in zip(*caps, self._required, strict=True))
+        """Tell whether the rows of all bays together give every subset of sizes the area it needs."""
+        caps = [self._caps_of(bay, heights) for bay, heights in enumerate(rows)]
+        together = caps[0] if len(caps) == 1 else map(sum, zip(*caps, strict=True))
+        return all(map(ge, together, self._required))
+
+    def _caps_of(self, bay: int, heights: tuple[int, ...]) -> list[int]:
+        known = self._set_caps[bay].get(heights)
+        if known is None:
+            strips = self.strips[bay]
+            known = list(map(sum, zip(*[strips[h].caps for h in heights], strict=True)))
+            self._set_caps[bay][heights] = known
+        return known
 
     def _bound(self, rows: Sequence[tuple[int, ...]]) -> int:
-        kinds = [space.kind(h) for space, heights in zip(self.task.spaces, rows, strict=True) for h in heights]
-        plates = self.plates(rows)
-        return plates + max(
-            _pieces(sum(self.costs(kind)[i] for kind in kinds) + price.credit_of(self.need), price.one)
-            for i, price in enumerate(self.prices)
+        costs = [self.strips[bay][h].costs for bay, heights in enumerate(rows) for h in heights]
+        return self.plates(rows) + max(
+            _pieces(sum(cost) + price.credit_of(self.need), price.one)
+            for cost, price in zip(zip(*costs, strict=True), self.prices, strict=True)
         )
 
-    def plates(self, rows: Sequence[tuple[int, ...]]) -> int:
+    def _plates(self, bay: int, heights: Sequence[int]) -> int:
+        return len(heights) - (0 if self.task.spaces[bay].plate_on_top else 1)
+
+    def plates(self, rows: Sequence[Sequence[int]]) -> int:
         """Return how many row plates lie in bays with these rows."""
-        return sum(
-            len(heights) - (0 if space.plate_on_top else 1)
-            for space, heights in zip(self.task.spaces, rows, strict=True)
-        )
+        return sum(self._plates(bay, heights) for bay, heights in enumerate(rows))
 
     # -- one choice of rows --------------------------------------------------------------------------
 
     def _fill_rows(self, rows: Sequence[tuple[int, ...]], below: int | None) -> Filled | None:
         """Fill given rows with the fewest pieces: depth first, the row that serves most of the need first."""
-        slots = [
-            (space.kind(height), bay, place)
-            for bay, (space, heights) in enumerate(zip(self.task.spaces, rows, strict=True))
-            for place, height in enumerate(heights)
-        ]
-        slots.sort(key=lambda slot: (-slot[0].height, slot[0].width, slot[1], slot[2]))
-        kinds = [slot[0] for slot in slots]
-        few = self.few
-        areas = self.areas
-        price = self.prices[0]
+        slots = [(bay, place, height) for bay, heights in enumerate(rows) for place, height in enumerate(heights)]
+        slots.sort(key=lambda slot: (-slot[2], self.task.spaces[slot[0]].width, slot[0], slot[1]))
+        strips = [self.strips[bay][height] for bay, _, height in slots]
+        members = [[(i, self.areas[i]) for i in inside] for _, inside in self.few]
         # What the rows from each place on can give at most, and cost at least.
-        caps = [[0] * len(few)]
+        caps = [tuple([0] * len(self.few))]
         costs = [0]
-        for kind in reversed(kinds):
-            caps.append([left + self.caps(kind)[i] for left, (i, _) in zip(caps[-1], few, strict=True)])
-            costs.append(costs[-1] + self.costs(kind)[0])
+        for strip in reversed(strips):
+            caps.append(tuple(map(add, caps[-1], strip.few_caps)))
+            costs.append(costs[-1] + strip.costs[0])
         caps.reverse()
         costs.reverse()
-        plates = self.plates(rows)
+        one, credit = self.prices[0].one, self.prices[0].credit
+        end, steps = len(strips), self.steps
         limit = below
         best: list[Supply] | None = None
         chosen: list[Supply] = []
@@ -244,29 +280,32 @@ class Search:
 
         def fill(place: int, need: Supply, pieces: int) -> None:
             nonlocal limit, best
-            self.steps.take(1)
-            if place == len(kinds):
+            steps.take(1)
+            if place == end:
                 if not any(need) and (limit is None or pieces < limit):
                     limit, best = pieces, list(chosen)
                 return
-            if limit is not None and pieces + _pieces(costs[place] + price.credit_of(need), price.one) >= limit:
+            if limit is not None and pieces * one + costs[place] + sum(map(mul, need, credit)) > (limit - 1) * one:
                 return
-            for cap, (_, members) in zip(caps[place], few, strict=True):
-                if sum(need[i] * areas[i] for i in members) > cap:
+            for cap, inside in zip(caps[place], members, strict=True):
+                area = 0
+                for i, each in inside:
+                    area += need[i] * each
+                if area > cap:
                     return
             known = seen.get((place, need))
             if known is not None and known <= pieces:
                 return
             seen[place, need] = pieces
-            for count, used, supply in self._choose(kinds[place], need):
+            for count, used, supply in strips[place].choices(need):
                 chosen.append(supply)
                 fill(place + 1, tuple(map(sub, need, used)), pieces + count)
                 chosen.pop()
 
-        fill(0, self.need, plates)
+        fill(0, self.need, self.plates(rows))
         if best is None or limit is None:
             return None
-        supplies = {(bay, place): supply for (_, bay, place), supply in zip(slots, best, strict=True)}
+        supplies = {(bay, place): supply for (bay, place, _), supply in zip(slots, best, strict=True)}
         return Filled(
             limit,
             tuple(
@@ -275,45 +314,12 @@ class Search:
             ),
         )
 
-    def _choose(self, kind: RowKind, need: Supply) -> list[tuple[int, Supply, Supply]]:
-        """List (pieces, blocks used, supply) for a row, without those that another surpasses in every way."""
-        patterns = self.patterns[kind]
-        if kind not in self._most:
-            self._most[kind] = tuple(map(max, zip(*patterns, strict=True)))
-        need = tuple(map(min, need, self._most[kind]))
-        choices = self._choices.get((kind, need))
-        if choices is not None:
-            return choices
-        kept: dict[Supply, tuple[int, Supply]] = {}
-        for supply in patterns:  # fewest blocks first, so the first that uses the same is the best of them
-            if any(supply[i] > need[i] for i in self.exact):
-                continue
-            used = tuple(map(min, supply, need))
-            kept.setdefault(used, (sum(supply), supply))
-        ranked = sorted(
-            ((count, used, supply) for used, (count, supply) in kept.items()),
-            key=lambda c: (-self._area(c[1], -1), c[0], c[2]),
-        )
-        choices = []
-        for choice in ranked:
-            if not any(
-                other[0] <= choice[0]
-                and all(a >= b for a, b in zip(other[1], choice[1], strict=True))
-                and all(other[1][i] == choice[1][i] for i in self.exact)
-                for other in choices
-            ):
-                choices.append(choice)
-        self._choices[kind, need] = choices
-        return choices
 
-    def _few_subsets(self) -> list[tuple[int, tuple[int, ...]]]:
-        """Pick the subsets worth asking at every step: each size alone, and all from a size upwards."""
-        needed = [i for i, count in enumerate(self.need) if count]
-        wanted = [1 << i for i in needed]
-        wanted += [sum(1 << j for j in needed[place:]) for place in range(len(needed) - 1)]
-        return [
-            (self.subsets.index(mask), tuple(i for i in needed if mask >> i & 1)) for mask in dict.fromkeys(wanted)
-        ]
+def _few_subsets(needed: Sequence[int], subsets: Sequence[int]) -> list[tuple[int, tuple[int, ...]]]:
+    """Pick the subsets worth asking at every step: each size alone, and all from a size upwards."""
+    wanted = [1 << i for i in needed]
+    wanted += [sum(1 << j for j in needed[place:]) for place in range(len(needed) - 1)]
+    return [(subsets.index(mask), tuple(i for i in needed if mask >> i & 1)) for mask in dict.fromkeys(wanted)]
 
 
 def _pieces(charged: int, one: int) -> int:

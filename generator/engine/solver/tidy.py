@@ -4,12 +4,11 @@ Reopening a bay takes out every row from the clamping unit down to the target, s
 above it. Whole numbers only.
 """
 
-from collections.abc import Sequence
 from contextlib import suppress
 from operator import sub
 
 from generator.engine.solver.rows import Supply
-from generator.engine.solver.search import Filled, Search
+from generator.engine.solver.search import Filled, Search, Strip
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 
 Bays = tuple[tuple[tuple[int, Supply], ...], ...]
@@ -32,15 +31,17 @@ class _Tidying:
     def __init__(self, search: Search, filled: Filled, cables: Supply, spares: int, start: Bays) -> None:
         self.search, self.cables = search, cables
         self.spare = [i for i in range(len(cables)) if spares >> i & 1]
-        self.spaces = search.task.spaces
         # Deepest places first: (rows above, bay).
         self.places = sorted(
             ((above, bay) for bay, rows in enumerate(start) for above in range(len(rows))),
             key=lambda place: (-place[0], place[1]),
         )
-        heights = [[height for height, _ in rows] for rows in start]
-        self.block_limit = filled.pieces - search.plates([tuple(rows) for rows in heights])
+        self.block_limit = filled.pieces - search.plates([[height for height, _ in rows] for rows in start])
         self.unused = [i for i, count in enumerate(filled.supply()) if not count]  # no size more either
+        self.members = [[(i, search.areas[i]) for i in inside] for _, inside in search.few]
+        self.known_fillings: dict[tuple[Strip, Supply, Supply], list[tuple[int, int, Supply, Supply, Supply]]] = {}
+        self.seen: dict[tuple[object, ...], tuple[int, int]] = {}
+        self.chosen: list[list[tuple[int, Supply]]] = [[] for _ in start]
         self.bays = start
         self.cost = self._cost(start)
 
@@ -57,75 +58,80 @@ class _Tidying:
 
     def best(self, steps: StepsLeft) -> Bays:
         if self.cost > (0, 0):
-            remaining = [sorted((height for height, _ in rows), reverse=True) for rows in self.bays]
-            empty: list[list[tuple[int, Supply]]] = [[] for _ in self.bays]
+            heights = [tuple(sorted((height for height, _ in rows), reverse=True)) for rows in self.bays]
+            strips = [self.search.strips[bay][height] for bay, rows in enumerate(heights) for height in rows]
+            caps = tuple(map(sum, zip(*[strip.few_caps for strip in strips], strict=True)))
+            costs = sum(strip.costs[0] for strip in strips)
             with suppress(OutOfSteps):  # the best so far stands
-                self._place(0, remaining, self.search.need, self.cables, (0, 0), 0, empty, {}, steps)
+                self._place(0, tuple(heights), caps, costs, self.search.need, self.cables, (0, 0), 0, steps)
         return self.bays
 
     def _place(
         self,
         place: int,
-        remaining: list[list[int]],
+        remaining: tuple[tuple[int, ...], ...],
+        caps: tuple[int, ...],
+        costs: int,
         need: Supply,
         cables: Supply,
         cost: tuple[int, int],
         blocks: int,
-        chosen: list[list[tuple[int, Supply]]],
-        seen: dict[object, tuple[int, int]],
         steps: StepsLeft,
     ) -> None:
+        """Choose the row at one place; ``caps`` and ``costs`` are what the remaining rows give and cost."""
         steps.take(1)
         if cost >= self.cost:
             return
         if place == len(self.places):
             if not any(need) and blocks <= self.block_limit:
-                self.cost, self.bays = cost, tuple(tuple(rows) for rows in chosen)
+                self.cost, self.bays = cost, tuple(map(tuple, self.chosen))
             return
-        if not self._possible(remaining, need, blocks):
+        price = self.search.prices[0]
+        if blocks * price.one + costs + price.credit_of(need) > self.block_limit * price.one:
             return
-        key = (place, tuple(map(tuple, remaining)), need, cables, blocks)
-        if key in seen and seen[key] <= cost:
+        for cap, inside in zip(caps, self.members, strict=True):
+            if sum([need[i] * area for i, area in inside]) > cap:
+                return
+        key = (place, remaining, need, cables, blocks)
+        known = self.seen.get(key)
+        if known is not None and known <= cost:
             return
-        seen[key] = cost
+        self.seen[key] = cost
         above, bay = self.places[place]
-        for height in dict.fromkeys(remaining[bay]):
-            rest = list(remaining[bay])
-            rest.remove(height)
-            turned = sum(1 for other in rest if other > height)
-            for deep, supply, used in self._fillings(bay, height, need, cables):
-                chosen[bay].append((height, supply))
+        here = remaining[bay]
+        for height in dict.fromkeys(here):
+            strip = self.search.strips[bay][height]
+            at = here.index(height)  # tallest first, so those before it are taller
+            rest = (*remaining[:bay], here[:at] + here[at + 1 :], *remaining[bay + 1 :])
+            caps_left = tuple(map(sub, caps, strip.few_caps))
+            for deep, count, supply, needed, used in self._fillings(strip, need, cables):
+                self.chosen[bay].append((height, supply))
                 self._place(
                     place + 1,
-                    [*remaining[:bay], rest, *remaining[bay + 1 :]],
-                    tuple(map(sub, need, map(min, supply, need))),
+                    rest,
+                    caps_left,
+                    costs - strip.costs[0],
+                    tuple(map(sub, need, needed)),
                     tuple(map(sub, cables, used)),
-                    (cost[0] + above * deep, cost[1] + turned),
-                    blocks + sum(supply),
-                    chosen,
-                    seen,
+                    (cost[0] + above * deep, cost[1] + at),
+                    blocks + count,
                     steps,
                 )
-                chosen[bay].pop()
+                self.chosen[bay].pop()
 
-    def _fillings(self, bay: int, height: int, need: Supply, cables: Supply) -> Sequence[tuple[int, Supply, Supply]]:
-        search = self.search
-        found = []
-        for supply in search.patterns[self.spaces[bay].kind(height)]:
-            if any(supply[i] for i in self.unused) or any(supply[i] > need[i] for i in search.exact):
-                continue
-            used = tuple(map(min, supply, cables))
-            found.append((sum(supply[i] - used[i] for i in self.spare), supply, used))
-        return sorted(found, key=lambda f: (f[0], sum(f[1]), f[1][::-1]))
-
-    def _possible(self, remaining: list[list[int]], need: Supply, blocks: int) -> bool:
-        search = self.search
-        kinds = [space.kind(h) for space, rows in zip(self.spaces, remaining, strict=True) for h in rows]
-        price = search.prices[0]
-        charged = sum(search.costs(kind)[0] for kind in kinds) + price.credit_of(need)
-        if blocks * price.one + charged > self.block_limit * price.one:
-            return False
-        return all(
-            sum(need[i] * search.areas[i] for i in members) <= sum(search.caps(kind)[index] for kind in kinds)
-            for index, members in search.few
-        )
+    def _fillings(self, strip: Strip, need: Supply, cables: Supply) -> list[tuple[int, int, Supply, Supply, Supply]]:
+        """List (spares, blocks, supply, blocks of the need, blocks of cables) for a row, fewest spares first."""
+        need, cables = tuple(map(min, need, strip.most)), tuple(map(min, cables, strip.most))
+        found = self.known_fillings.get((strip, need, cables))
+        if found is None:
+            found = []
+            exact = self.search.exact
+            for supply in strip.patterns:
+                if any(supply[i] for i in self.unused) or any(supply[i] > need[i] for i in exact):
+                    continue
+                used = tuple(map(min, supply, cables))
+                spares = sum([supply[i] - used[i] for i in self.spare])
+                found.append((spares, sum(supply), supply, tuple(map(min, supply, need)), used))
+            found.sort(key=lambda f: (f[0], f[1], f[2][::-1]))
+            self.known_fillings[strip, need, cables] = found
+        return found
