@@ -360,7 +360,8 @@ class _FrontView:
             small = max(sheet.diameter * size, sheet.least)
             choices.append(((name, size, 600), (second, small, 400)))
         choices += [((name, size, 600),) for size in sheet.tags[1:]]
-        choices.append(tuple((line, sheet.least, 600) for line in wrap(name, free, sheet.least, 600)))
+        lines_of_words = tuple((word, sheet.least, 600) for word in name.split())
+        choices.append(lines_of_words)
         x, y = box.middle
         for lines in choices:
             high = 1.35 * sum([size for _, size, _ in lines]) - 0.65 * lines[-1][1]
@@ -376,11 +377,14 @@ class _FrontView:
 
     def _draw_bolts(self, box: Box, scale: float, tightening: Tightening) -> float:
         """Draw the unit's bolts, half of them at each end, and return how much stays free between them."""
-        room = min(box.height * 0.44, box.width * 0.44 / max(tightening.bolts, 2))
-        flats = min(float(tightening.key) * scale, room * 1.2)
+        left = (tightening.bolts + 1) // 2
+        widest = max([text_width(word, self.sheet.least, 600) for word in self.say("Clamping unit").split()])
+        most = min(box.height * 0.44, box.width * 0.23 / left)
+        flats = min(float(tightening.key) * scale, most * 1.2)
+        # the centre lines give way to the name as far as the bolts' heads allow
+        room = min(most, max(flats * 0.62, (box.width - widest - 10 * self.sheet.step) / (4.3 * left)))
         y = box.middle[1]
         pitch = 2.15 * room
-        left = (tightening.bolts + 1) // 2
         for number in range(tightening.bolts):
             if number < left:
                 x = box.x + room * 1.1 + number * pitch
