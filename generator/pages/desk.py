@@ -196,7 +196,7 @@ class Desk:
     def __init__(self, work: WorkPack, words: Words) -> None:
         self.work = work
         self.words = words
-        self._environment = make_environment("desk")
+        self._environment = make_environment("desk", words)
         self._environment.globals.update(
             say=words.say,
             say_count=words.say_count,

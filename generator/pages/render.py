@@ -1,5 +1,6 @@
 """Transits, cards and labels as complete HTML documents, from our own templates, which escape everything."""
 
+import re
 from collections.abc import Iterable, Iterator
 from functools import lru_cache, partial
 from importlib.resources import files
@@ -7,7 +8,7 @@ from importlib.resources.abc import Traversable
 from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from generator.drawing.front_view import draw_front
 from generator.drawing.lettering import text_width
@@ -39,13 +40,22 @@ POLICY = "default-src 'self'; img-src 'self' blob:; object-src 'none'; base-uri 
 """What a transit's page may load: nothing from elsewhere, nothing written into it."""
 
 
-def make_environment(folder: str) -> Environment:
-    """Return an environment for the templates in ``folder`` of site_templates: everything is escaped."""
+_FIXED_WORDS = re.compile(r'{{ say\("([^"{}\\]*)"\) }}')
+
+
+def make_environment(folder: str, words: Words) -> Environment:
+    """Return an environment for the templates in ``folder`` of site_templates: everything is escaped.
+
+    Words that need no value are said when a template is read, not again on every page.
+    """
     root = files("site_templates") / folder
 
     def read(name: str) -> str | None:
         entry = root / name
-        return entry.read_text(encoding="utf-8") if entry.is_file() else None
+        return _FIXED_WORDS.sub(said, entry.read_text(encoding="utf-8")) if entry.is_file() else None
+
+    def said(found: re.Match[str]) -> str:
+        return str(escape(words.say(found[1]))).replace("{", "&#123;")  # a translation is no template
 
     return Environment(
         loader=FunctionLoader(read),
@@ -100,7 +110,7 @@ class Pages:
         self.work = work
         self.words = Words(locale)
         self._readings = Readings()
-        self._environment = make_environment("transit")
+        self._environment = make_environment("transit", self.words)
         reading = self._environment.get_template("reading.html", globals={"say": self.words.say})
         self._environment.globals.update(
             say=self.words.say,

@@ -91,6 +91,10 @@ class Words:
             self.language = locale
         self._find: Callable[[str], str] = cache(translations.gettext)
         self._find_count = translations.ngettext
+        # Words and names of places by turns: the first is words, already escaped.
+        self._pieces: Callable[[str], list[Markup]] = cache(
+            lambda text: [Markup(piece) for piece in _VALUE.split(str(escape(self.say(text))))]
+        )
 
     @property
     def direction(self) -> str:
@@ -119,11 +123,20 @@ class Words:
 
     def tell(self, message: Message) -> Markup:
         """Translate a message of the work pack and put its values in as escaped, isolated text."""
-        found = self.say(message.text)
+        pieces = self._pieces(message.text)
+        if len(pieces) == 1:
+            return pieces[0]
         values = message.values
         # Safe: the words are escaped before the only markup, the <bdi> around escaped values, is added.
         return Markup(
-            _put_in(str(escape(found)), {name: f"<bdi>{escape(value)}</bdi>" for name, value in values.items()})
+            "".join(
+                piece
+                if number % 2 == 0
+                else f"<bdi>{escape(values[piece])}</bdi>"
+                if piece in values
+                else f"{{{piece}}}"
+                for number, piece in enumerate(pieces)
+            )
         )
 
     def tell_plain(self, message: Message) -> str:
