@@ -385,3 +385,20 @@ def _pieces(text: str) -> list[str]:
             pieces.append("")
             inside = False
     return pieces
+
+
+def test_one_bay_alone_for_a_card_of_its_own() -> None:
+    """Each bay's drawing has its own blocks only, no id of the other, and fits above a card's list (A6: 148 mm)."""
+    pack = pack_of("deck_two_bays")
+    assert isinstance(pack.layout, Layout)
+    ids: set[str] = set()
+    for bay in pack.layout.bays:
+        root = read(draw_front(pack, "working", same, "card", bay.bay))
+        shown = {e.node.attrib["data-position"] for e in elements(root) if e.tag == "g" and "block" in e.classes}
+        assert shown == {placement.position for placement in bay.placements}
+        own = {node.attrib["id"] for node in root.iter() if "id" in node.attrib}
+        assert not ids & own
+        ids |= own
+        assert root.attrib["width"] == "64mm"
+        assert float(root.attrib["height"].removesuffix("mm")) < 110
+        assert f"Bay {bay.bay} of 2" in {box.what for _, box in words_of(root)}
