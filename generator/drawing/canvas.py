@@ -5,10 +5,11 @@ paper for a card. A ``View`` puts the wall's millimetres on it: x right, y up, m
 it is the only place that flips. Classes and presentation attributes only, so that a strict content
 policy changes nothing.
 
-svgwrite is not used: 180 bare elements, without numbers of ours or lettering, cost it 1.3 ms of CPU, and two
-views of a transit are some 560, which is most of a page's 5 ms. Written straight, both views with all their
-lettering cost 0.6 ms (2 ms for the first of its shapes); tests/drawing/bench_drawing.py prints them side by
-side. svgwrite stays the judge: the tests hand every element and attribute to its validator.
+svgwrite is not used. In one run on a busy machine, 180 bare elements (no lettering, no numbers of ours) cost
+it 2.4 ms of CPU, and two views of a transit have some 560 elements: too much of a page's 5 ms. Written
+straight, both views with all their lettering cost 1.0 ms in the same run, 1.9 ms when no shape of block was
+known before (tests/drawing/bench_drawing.py prints this). svgwrite stays the judge: the tests hand every
+element and attribute to its validator.
 """
 
 from collections.abc import Sequence
