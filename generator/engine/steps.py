@@ -9,8 +9,6 @@ from functools import cache
 from itertools import groupby
 
 from generator.engine.facts import (
-    IMPLIES,
-    KNOWN_FACTS,
     CableType,
     Situation,
     cable_types,
@@ -21,6 +19,7 @@ from generator.engine.facts import (
 )
 from generator.engine.figures import FIGURES, MANY, figures_of, figures_of_bay, figures_of_row, figures_of_type
 from generator.errors import Finding
+from generator.model.facts import IMPLIES, KNOWN_FACTS
 from generator.model.layout import BayLayout, NoLayout, Row
 from generator.model.procedure import Caution, CautionRule, Message, ProcedureFile, Step, StepRule
 

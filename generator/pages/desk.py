@@ -13,6 +13,7 @@ from generator.drawing.parts import opening_of
 from generator.drawing.wall_view import draw_wall
 from generator.errors import Problem
 from generator.model.catalogue import Opening
+from generator.model.facts import meaning_of
 from generator.model.job import Demands
 from generator.model.layout import Layout, NoLayout, SealLayout
 from generator.model.pack import TransitPack, WorkPack
@@ -197,12 +198,14 @@ class Desk:
         self.work = work
         self.words = words
         self._environment = make_environment("desk", words)
+        self._environment.filters["meaning"] = self._meaning
         self._environment.globals.update(
             say=words.say,
             say_count=words.say_count,
             tell=words.tell,
             day_text=words.day,
             name_of=self._name_of,
+            meaning=self._meaning,
             mm=format_mm,
             addresses=addresses,
             standing=STANDING_SENTENCE,
@@ -290,6 +293,11 @@ class Desk:
 
     def _count_by_wall(self, transits: Iterable[str]) -> list[tuple[str, int]]:
         return sorted(Counter(self.work.transits[transit_id].wall_id for transit_id in transits).items())
+
+    def _meaning(self, fact: str) -> str:
+        """Say what a condition means; a word of the planner's own stays as it is."""
+        meaning = meaning_of(fact)
+        return self.words.say(meaning) if meaning else fact
 
     def _name_of(self, kind: str, word: str) -> str:
         return self.words.say(NAMES[kind][word])

@@ -52,6 +52,6 @@ def find_or_install() -> Path:
     found = find()
     if not found:
         raise SystemExit(
-            f"The tests drive a browser and none was found. Install Chromium, Chrome or Edge, or set {VARIABLE} to it."
+            f"The tests drive a browser and none was found. Install Chromium, Chrome or Edge, or set {VARIABLE}."
         )
     return found

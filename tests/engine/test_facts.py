@@ -1,6 +1,7 @@
 """Facts: each is known, each can be stated, and what is said to follow from one follows."""
 
-from generator.engine.facts import IMPLIES, KNOWN_FACTS, SITE_CONDITIONS, cable_types, facts_of
+from generator.engine.facts import cable_types, facts_of
+from generator.model.facts import IMPLIES, KNOWN_FACTS, SITE_CONDITIONS
 from generator.model.layout import NoLayout
 from tests.engine.situations import everything, situation
 

@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from generator import workpack
-from generator.engine.facts import SITE_CONDITIONS, Situation, facts_of
+from generator.engine.facts import Situation, facts_of
 from generator.engine.steps import check_procedure, named_in, plan_steps
 from generator.errors import WorkPackError
+from generator.model.facts import SITE_CONDITIONS
 from generator.model.layout import NoLayout
 from generator.model.procedure import Caution, CautionRule, Message, Phase, ProcedureFile, Step, StepRule
 from generator.pages.starter import write_starter
