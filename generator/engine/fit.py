@@ -176,8 +176,8 @@ def explain_no_fit(cable: Cable, catalogue: Catalogue, job: Job) -> NoFit:
             f"from {format_mm(low)} to {format_mm(high)} mm it takes {part}" for part, low, high in spans
         )
         mend = f"measure the drum and narrow its range, allowing for the reading: {choices}"
-    elif overlapping:
-        mend = overlapping[0][2].mend
+    elif near[0][2].side == 0 or overlapping:  # not its size: a hole, or the instrument
+        mend = (near[0] if near[0][2].side == 0 else overlapping[0])[2].mend
     elif len(near) > 1:
         mend = "no block of the system closes around it: check its diameter, or choose another system"
     else:

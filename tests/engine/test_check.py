@@ -198,6 +198,37 @@ def test_stacks_only_where_the_bay_allows_them() -> None:
     assert any("is stacked" in f for f in check_layout(RIGHT, plain, SYSTEM, CABLES, SPARES, invented.JOB))
 
 
+def test_lists_and_parts_that_contradict_each_other() -> None:
+    assert "the list names a cable twice" in check_layout(
+        RIGHT, FRAME, SYSTEM, [*CABLES, CABLES[0]], SPARES, invented.JOB
+    )
+    data = SYSTEM.model_dump()
+    data["row_plates"]["P-144"]["length"] = Decimal(140)
+    short = type(SYSTEM).model_validate(data)
+    found = check_layout(RIGHT, FRAME, short, CABLES, SPARES, invented.JOB)
+    assert "bay 1: row plate P-144 is not as long as the bay is wide" in found
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"service": "pipe"}, "pipe C0 stands in a part that takes no pipes"),
+        ({"bonded": True}, "cable C0 must be bonded, and the part cannot"),
+        # Its block answers 10.3 at most and may be read 10.25 at most: 10.3 may be shown for 10.28.
+        ({"most": Decimal("10.28")}, "a reading of 10.3 lies outside the part's diameter table"),
+    ],
+)
+def test_a_cable_that_its_block_does_not_hold(change: dict[str, Any], said: str) -> None:
+    asked = [(24,)]
+    system = invented.catalogue((24,), asked, {"frame": invented.frame([invented.bay(72, 60)])}, plugs=(24,))
+    frame = invented.only_frame(system)
+    cable = invented.cables(asked)[0]
+    layout = pack_frame(frame, system, invented.demands([cable], system), (), 1_000)
+    assert isinstance(layout, Layout)
+    found = check_layout(layout, frame, system, [cable.model_copy(update=change)], (), invented.JOB)
+    assert any(said in fault for fault in found), found
+
+
 def test_a_column_of_two_sizes() -> None:
     """A 72 row with 36 + 18 + 18 in one column and 18 + 18 beside: full, without overlap, and no legal column."""
     asked = [(72,)]
@@ -267,6 +298,7 @@ def sealed() -> SealLayout:
 def test_a_split_seal_is_judged_too() -> None:
     right = sealed()
     assert check_layout(right, None, SEALED, [ONE], (), invented.JOB) == ()
+    assert "a split seal leaves no spares" in check_layout(right, None, SEALED, [ONE], SPARES, invented.JOB)
     thick = ONE.model_copy(update={"most": Decimal(40)})
     wrong = {
         "is no split seal": (right.model_copy(update={"part": "H-99"}), [ONE]),

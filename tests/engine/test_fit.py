@@ -336,6 +336,19 @@ def test_a_window_narrower_than_the_error_answers_nothing() -> None:
     assert "finer instrument" in explain_no_fit(cable(11, 11), narrow, coarse).mend
 
 
+def test_an_instrument_that_contradicts_itself_fits_nothing() -> None:
+    """Read to whole millimetres but 0.1 out at most: no reading at all can be shown for 15.5."""
+    odd = job([{"step": "1", "error": "0.1"}])
+    assert fit_cable(cable("15.5", "15.5"), SYSTEM, odd) == ()
+    assert "half their step" in explain_no_fit(cable("15.5", "15.5"), SYSTEM, odd).mend
+
+
+def test_explaining_what_does_fit_is_the_callers_fault() -> None:
+    with pytest.raises(ValueError, match="fits a block"):
+        explain_no_fit(cable(15, 15), SYSTEM, JOB)
+    assert explain_no_fit(cable(15, 15), system({}), JOB).why == "the sealing system has no blocks"
+
+
 # -- split seals --------------------------------------------------------------------------------------
 
 

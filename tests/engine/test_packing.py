@@ -1,6 +1,7 @@
 """Packing: cases with their arithmetic, reasons that were computed, limits, and the same answer every time."""
 
 import random
+import re
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -212,6 +213,31 @@ def test_a_search_that_ends_at_its_limit_says_so() -> None:
     none, *_ = packing_of(HARD, TWO, limit=50)
     assert isinstance(none, NoLayout)
     assert none.gave_up
+
+
+def test_how_far_from_the_best_is_never_told_too_small() -> None:
+    """At every limit: the judge's word on the layout, and the true best within the pieces the note allows."""
+    options = [(24,)] * 8 + [(18, 24)] * 3 + [(36,), (36, 48), (48,)]
+    bays = [{"width": 144, "height": 180}, {"width": 144, "height": 111}]
+    best, system, asked, wanted = packing_of(options, bays)
+    assert isinstance(best, Layout)
+    assert best.proven
+    fewest = len(best.placements) + sum(len(bay.plates) for bay in best.bays)
+    notes = set()
+    for limit in range(0, 4_000, 40):
+        answer, *_ = packing_of(options, bays, limit=limit)
+        if isinstance(answer, NoLayout):
+            assert answer.gave_up
+            continue
+        assert check_layout(answer, invented.only_frame(system), system, asked, wanted, invented.JOB) == ()
+        pieces = len(answer.placements) + sum(len(bay.plates) for bay in answer.bays)
+        if answer.proven:
+            assert answer == best
+            continue
+        told = re.search(r"up to ([0-9]+) pieces fewer", answer.note)
+        assert pieces - fewest <= (int(told[1]) if told else 0)
+        notes.add(bool(told))
+    assert notes == {True, False}
 
 
 def test_the_limit_ends_at_the_same_place_warm_and_cold() -> None:

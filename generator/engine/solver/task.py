@@ -33,10 +33,3 @@ class Ask:
     def of(cls, options: Sequence[Options], spares: Supply) -> "Ask":
         """Count cables with the same options."""
         return cls(tuple(sorted(Counter(options).items())), spares)
-
-    def smallest(self) -> Supply:
-        """Return the need with every cable in its smallest block."""
-        need = list(self.spares)
-        for options, count in self.cables:
-            need[options[0]] += count
-        return tuple(need)
