@@ -1,7 +1,7 @@
 """Transits, cards and labels as complete HTML documents, from our own templates, which escape everything."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Hashable, Iterable, Iterator
 from functools import lru_cache, partial
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -15,6 +15,7 @@ from generator.drawing.lettering import text_width
 from generator.drawing.symbols import face_icon
 from generator.model.layout import Layout
 from generator.model.pack import TransitPack, WorkPack
+from generator.model.procedure import Step
 from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.cards import Card, ShortCaution, lay_out
@@ -31,6 +32,7 @@ from generator.pages.view import (
     STANDING_SENTENCE,
     WELD_SIDES,
     Readings,
+    RowLines,
     View,
     view,
 )
@@ -100,6 +102,25 @@ def _card_plate(identifier: str) -> str:
     return beside if beside != "xl" else _plate_size(76, {"l": 7.6, "xl": 5.4, "xxl": 3.7}, identifier)
 
 
+_STEPS_KEPT = 20_000
+"""Steps kept set; a job of 100 transits that share nothing has some 4,000, about 6 MB."""
+
+
+def _content(step: Step) -> Hashable:
+    """Return all that a step's place on a page is made of."""
+    said = [step.title, step.text, *step.reads, *step.tools]
+    for caution in step.cautions:
+        said += (caution.title, caution.text)
+    return (
+        step.number,
+        step.kind,
+        step.party,
+        len(step.reads),
+        tuple([caution.signal for caution in step.cautions]),
+        *[(message.text, *message.values.items()) for message in said],
+    )
+
+
 class Pages:
     """Makes the pages of a work pack in one language.
 
@@ -116,6 +137,7 @@ class Pages:
             say=self.words.say,
             say_count=self.words.say_count,
             tell=self.words.tell,
+            tell_all=self.words.tell_all,
             tell_plain=self.words.tell_plain,
             day=self.words.day,
             mm=format_mm,
@@ -138,6 +160,9 @@ class Pages:
             cells=lru_cache(maxsize=8192)(lambda row: Markup(reading.render(row=row))),
             job=work.definition.job,
         )
+        self._step = self._environment.get_template("step.html")
+        self._steps: dict[Hashable, Markup] = {}
+        self._environment.globals.update(show_step=self._show_step)
 
     def transit(self, transit_id: str) -> str:
         """Return the page of a transit."""
@@ -221,6 +246,18 @@ class Pages:
             return Markup()
         # Safe: the drawing is made through the canvas, which escapes every text it is given.
         return Markup(draw_front(pack, side, self.words.say, medium, bay))
+
+    def _show_step(self, step: Step, row: RowLines | None) -> Markup:
+        """Set a step; one that names nothing of its transit's own is the same on many pages, and set once."""
+        if row is not None:
+            return Markup(self._step.render(step=step, row=row))  # from an escaping environment, here and below
+        content = _content(step)
+        found = self._steps.get(content)
+        if found is None:
+            if len(self._steps) >= _STEPS_KEPT:
+                self._steps.clear()
+            found = self._steps[content] = Markup(self._step.render(step=step, row=None))
+        return found
 
     def _show(self, template: str, here: str, pack: TransitPack, shown: View, **more: object) -> str:
         def link(there: str) -> str:

@@ -1,7 +1,7 @@
 """The words of a page in the reader's language. Text of the job never passes here, figures only as values."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from functools import cache
 from gettext import GNUTranslations, NullTranslations
@@ -138,6 +138,10 @@ class Words:
                 for number, piece in enumerate(pieces)
             )
         )
+
+    def tell_all(self, messages: Iterable[Message]) -> Markup:
+        """Translate several messages as a list within a line."""
+        return Markup(", ").join([self.tell(message) for message in messages])
 
     def tell_plain(self, message: Message) -> str:
         """Translate a message and put its values in, as plain text for an attribute or a title."""
