@@ -13,6 +13,7 @@ from generator.source.positions import Items, Map, Text
 DEEPEST = 24
 """Levels of mappings and lists; a catalogue needs eight."""
 
+# Where PyYAML comes without its C parser the places are the same, some messages more general.
 _LOADER: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 _NULL = frozenset(("~", "null", "Null", "NULL"))
 

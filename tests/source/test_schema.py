@@ -294,14 +294,21 @@ def test_schemas_are_schemas_with_a_description_for_every_key() -> None:
         assert "``" not in json.dumps(schema)
 
 
-def test_the_good_files_and_the_demo_are_good_in_an_editor_too() -> None:
-    for name in MODELS:
-        assert editor_accepts(name, (GOOD / name).read_text(encoding="utf-8"))
-    demo = Path(__file__).parents[2] / "workpacks"
-    for name, path in (
-        ("job.yaml", "tide-gate/job.yaml"),
-        ("walls.yaml", "tide-gate/walls.yaml"),
-        ("transits.yaml", "tide-gate/transits.yaml"),
-        ("catalogues/heron.yaml", "catalogues/marram.yaml"),
+def test_the_good_files_the_demo_and_the_first_job_are_good_in_an_editor_too() -> None:
+    root = Path(__file__).parents[2]
+    uid = "5b0f2c1e-9a3d-4c57-8e21-6f4a7b9c0d13"
+    for name, found in (
+        *((name, [GOOD / name]) for name in MODELS),
+        *((name, sorted(root.glob(f"workpacks/*/{name}"))) for name in ("job.yaml", "walls.yaml", "transits.yaml")),
+        *(
+            (name, [root / "site_templates" / "starter" / name])
+            for name in ("job.yaml", "walls.yaml", "transits.yaml")
+        ),
+        ("catalogues/heron.yaml", sorted(root.glob("workpacks/catalogues/*.yaml"))),
+        ("catalogues/heron.yaml", sorted(root.glob("site_templates/starter/catalogues/*.yaml"))),
     ):
-        assert editor_accepts(name, (demo / path).read_text(encoding="utf-8"))
+        assert found
+        for path in found:
+            text = path.read_text(encoding="utf-8").replace("@UID@", uid)
+            assert program_refuses(name, text) is None
+            assert editor_accepts(name, text), path

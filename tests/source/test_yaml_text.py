@@ -146,3 +146,34 @@ def test_agrees_with_another_reader_of_text(value: dict[str, object], flow: bool
             check(inner)
 
     check(root)
+
+
+@pytest.mark.parametrize(
+    ("text", "place", "what"),
+    [
+        ("a: b: c\n", (1, 5), "a colon stands where no key can be"),
+        ("a: @b\n", (1, 4), '"@" stands at the beginning of a value or key'),
+        ("a: %b\n", (1, 4), '"%" stands at the beginning of a value or key'),
+        ("a:\n\tb: 1\n", (2, 1), "a tab stands at the beginning of a line"),
+        ("a: |\n  b\n\tc\n", (3, 1), "a tab stands at the beginning of a line"),
+        ("b: 1\na: 'c\nd: 1\n", (2, 4), "a quote is opened and never closed"),
+        ('a: "b\n---\nc"\n', (2, 1), "a quote is opened and not closed before this line"),
+        ("a: [b,\n  c\nd: 1\n", (3, 2), "the list opened with [ in line 1 is not closed before this place"),
+        ("a: {b: c,\n  d: e\nf: 1\n", (3, 2), "the mapping opened with { in line 1 is not closed before this place"),
+        ("a: [b, c\n", (1, 4), "the list opened with [ in line 1 is not closed before this place"),
+        ("a: - b\n", (1, 4), "a list item stands on the line of its key"),
+        ("- a\nb: c\n", (2, 1), "this line is no item of the list above"),
+        ("a: 1\n  b: 2\n", (2, 4), "a colon stands where no key can be"),
+        ('a: "b" c\n', (1, 8), "no key begins here"),
+        ("a: 1\nb\nc: 2\n", (3, 1), "a key without its colon stands before this place"),
+        ('a: "\\q"\n', (1, 5), "a backslash in double quotes is followed by a character that means nothing"),
+        ("a: 1\n...\nb: 2\n", (3, 1), "something stands after the end of the document"),
+        ("a: * b\n", (1, 5), "an & or * stands at the beginning of a value"),
+        ("a: |x\n  b\n", (1, 5), "something follows a | or > on its line"),
+        ("a: ]\n", (1, 4), "a value or key is missing here"),
+        ("%FOO 1\n---\na: 1\n", (1, 5), "the file can't be read past this place"),
+        ("a: !x!y b\n", (1, 4), "the file can't be read past this place"),
+    ],
+)
+def test_where_yaml_ends_is_said_in_our_words(text: str, place: tuple[int, int], what: str) -> None:
+    assert problems(text) == [(at(*place), what)]
