@@ -64,7 +64,7 @@ class Prices:
 
     def __init__(self, task: Task, usable: int, need: Supply, shared: int) -> None:
         """``shared`` is a bit mask: the needed sizes that are charged by their area."""
-        largest = max((size for i, size in enumerate(task.sizes) if usable & task.fills >> i & 1), default=0)
+        largest = max((size for i, size in enumerate(task.sizes) if (usable & task.fills) >> i & 1), default=0)
         self.one = largest**2 or 1
         exact = [not task.fills >> i & 1 for i in range(len(task.sizes))]
         self.block = tuple(
