@@ -48,7 +48,7 @@ class DiameterRow(Model):
 
     least: Decimal
     most: Decimal
-    peel: Peel | None
+    peel: Peel | None = None
     gap_least: Decimal | None = None
     gap_most: Decimal | None = None
 

@@ -8,18 +8,17 @@ from generator.model.procedure import Bring, Caution, Phase, Step
 from generator.model.scalars import Model
 
 
-class TransitPack(Model):
-    """One transit, complete: a page is made of this and nothing else.
+class Work(Model):
+    """The work at one transit: what was asked for and all that was computed. Issuing pins this.
 
-    ``fits`` goes by cable tag; ``tables`` has one table per block in use (and per split seal).
-    ``problems`` are this transit's own. Where ``layout`` is a NoLayout there are no steps.
+    ``fits`` goes by cable tag; ``tables`` has one table per block in use (and per split seal). Where
+    ``layout`` is a NoLayout there are no steps.
     """
 
     id: str
     transit: Transit
     wall_id: str
     wall: Wall
-    job: Job
     catalogue: Catalogue
     cables: tuple[Cable, ...]
     fits: dict[str, Fit | NoFit]
@@ -30,7 +29,17 @@ class TransitPack(Model):
     steps: tuple[Step, ...]
     cautions: tuple[Caution, ...]
     bring: tuple[Bring, ...]
+
+
+class TransitPack(Work):
+    """One transit, complete: a page is made of this and nothing else.
+
+    ``problems`` are this transit's own. ``digest`` is its work digest ('' where nobody asked for it).
+    """
+
+    job: Job
     problems: tuple[Problem, ...]
+    digest: str = ""
 
     @property
     def can_be_built(self) -> bool:

@@ -122,7 +122,7 @@ class Caution(Model):
     signal: Signal
     title: Message
     text: Message
-    card: tuple[Message, Message] | None
+    card: tuple[Message, Message] | None = None
     rank: int
     source: str
     when: tuple[str, ...] = ()

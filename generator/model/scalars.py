@@ -369,6 +369,14 @@ Uid = Annotated[
 ]
 """A random UUID."""
 
+_DIGEST = r"[0-9a-f]{64}"
+Digest = Annotated[
+    str,
+    BeforeValidator(_pattern(_DIGEST, "a digest is 64 digits and letters a to f", "copy it whole")),
+    WithJsonSchema({"type": "string", "pattern": f"^{_DIGEST}$"}),
+]
+"""A SHA-256 digest in small hexadecimal letters."""
+
 _LANGUAGE = r"[a-z]{2,3}(?:-[A-Za-z0-9]{2,8})*"
 Language = Annotated[
     str,

@@ -1,0 +1,120 @@
+"""Issued work: what was given out under a revision, pinned so that nothing moves it any more."""
+
+from typing import Any, Literal
+
+from generator.model.canonical import canonical, digest_of_plain, plain
+from generator.model.job import Reading
+from generator.model.pack import TransitPack, Work
+from generator.model.procedure import Message
+from generator.model.scalars import Digest, Ident, Model, Name, Uid
+
+FORMAT = 1
+"""The version of the format of pins that this program writes."""
+
+
+class Predecessor(Model):
+    """The pin that another one replaces: its revision, and the digest it had when it was replaced."""
+
+    revision: Ident
+    digest: Digest
+
+
+class Pin(Model):
+    """One transit as it was issued under one revision: ``issued/<ID>/<REVISION>.json``.
+
+    ``work`` is complete: every figure, step and caution that a page needs, words as messages that can still
+    be translated. ``work_digest`` says which work it is, whatever the words; ``digest`` is that of the pin
+    itself, over the canonical JSON of all its other fields.
+    """
+
+    format: Literal[1]
+    job: Uid
+    id: Ident
+    revision: Ident
+    replaces: Predecessor | None = None
+    made_by: Name
+    work_digest: Digest
+    instrument: Name
+    readings: tuple[Reading, ...]
+    work: Work
+    digest: Digest
+
+    def pack(self, current: TransitPack) -> TransitPack:
+        """Return the issued work as a pack: its figures and steps, with the job as it is called now.
+
+        Whom to call and where the site is served are the job's of today; how diameters are read is as issued.
+        """
+        job = current.job.model_copy(update={"instrument": self.instrument, "readings": self.readings})
+        fields = {name: getattr(self.work, name) for name in Work.model_fields}
+        return TransitPack.model_construct(**fields, job=job, problems=(), digest=self.work_digest)
+
+
+def make_pin(
+    pack: TransitPack, work: Work, revision: str, replaces: Pin | None, made_by: str
+) -> tuple[dict[str, Any], str]:
+    """Return the fields of a pin as plain values, its own digest among them, and that digest.
+
+    ``work`` is the pack's work with what of the catalogue it uses.
+    """
+    fields = plain(
+        {
+            "format": FORMAT,
+            "job": pack.job.uid,
+            "id": pack.id,
+            "revision": revision,
+            "replaces": {"revision": replaces.revision, "digest": replaces.digest} if replaces else None,
+            "made_by": made_by,
+            "work_digest": pack.digest,
+            "instrument": pack.job.instrument,
+            "readings": pack.job.readings,
+            "work": {name: getattr(work, name) for name in Work.model_fields},
+        }
+    )
+    for step in fields["work"]["steps"]:
+        step["cautions"] = [caution["id"] for caution in step["cautions"]]  # each stands once in the pin
+    digest = digest_of_plain(fields)
+    return {**fields, "digest": digest}, digest
+
+
+def pin_bytes(fields: dict[str, Any]) -> bytes:
+    """Return what stands in the file of a pin: its canonical JSON and a line end."""
+    return canonical(fields) + b"\n"
+
+
+def expanded(fields: dict[str, Any]) -> dict[str, Any]:
+    """Return the fields of a pin with every step's cautions in full. Raises KeyError for one it lacks."""
+    work = fields["work"]
+    known = {caution["id"]: caution for caution in work["cautions"]}
+    steps = [{**step, "cautions": [known[name] for name in step.get("cautions", ())]} for step in work["steps"]]
+    return {**fields, "work": {**work, "steps": steps}}
+
+
+class Change(Model):
+    """One difference between two states of a transit's work, in words."""
+
+    about: Literal["wall", "transit", "cable", "block", "peel", "part", "step", "other"]
+    says: Message
+
+
+class Standing(Model):
+    """How an issued transit stands: its revision, and what has changed around it.
+
+    ``since`` is what its revision changed against the one before; ``now`` is what the definition would give
+    instead: nothing of that reaches the page before it is issued. ``words`` says that only words have changed.
+    """
+
+    revision: str
+    pin: str
+    replaces: str | None = None
+    since: tuple[Change, ...] = ()
+    now: tuple[Change, ...] = ()
+    words: bool = False
+
+
+class Superseded(Model):
+    """An older revision: its pack, and what each later one changed, oldest first."""
+
+    revision: str
+    pin: str
+    pack: TransitPack
+    later: tuple[tuple[str, tuple[Change, ...]], ...]
