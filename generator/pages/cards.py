@@ -18,7 +18,8 @@ WIDTH, HEIGHT = 97.0, 140.0
 
 _PLATE, _SMALL_PLATE = 14.8, 11.0
 _SIDE = 30.0  # width of the column beside the drawing: code, three cautions, standing sentence
-_CODE_CUT = 3.2  # of the code's quiet squares, so much lies over the white around its column
+# Of the code's quiet squares, so much lies over the white around its column, above and below, and at its left.
+_CODE_CUT, _CODE_LEFT = 3.2, 2.3
 _TABLE_HEAD, _TABLE_ROW = 4.8, 3.9
 _LINE, _FOOT = 3.8, 4.4
 _TEXT = 3.0  # type size of notes
@@ -84,9 +85,20 @@ def count_lines(text: str, width: float, size: float = _TEXT, weight: int = 600)
     return lines
 
 
-def side_height(code: float, cautions: Sequence[ShortCaution], standing: str) -> float:
+def beside_code(code: float, texts: Sequence[str]) -> bool:
+    """Tell whether every word of some texts fits the width that a code leaves of its column."""
+    room = _SIDE - code + _CODE_LEFT
+    return all(text_width(word, _TEXT, 600) <= room for text in texts for word in text.split())
+
+
+def side_height(code: float, scan: Sequence[str], cautions: Sequence[ShortCaution], standing: str) -> float:
     """Return how high the column beside the drawing is: code, cautions, standing sentence."""
-    height = code - _CODE_CUT + 1 + count_lines(standing, _SIDE, 3.0, 700) * 3.5 + 1.2
+    if beside_code(code, scan):
+        lines = sum(count_lines(text, _SIDE - code + _CODE_LEFT) for text in scan)
+        height = max(code - _CODE_CUT, lines * 3.5)
+    else:
+        height = code - _CODE_CUT + sum(count_lines(text, _SIDE) for text in scan) * 3.5
+    height += 1.2 + count_lines(standing, _SIDE, 3.0, 700) * 3.5 + 1.2
     for caution in cautions:
         height += 6.0 + count_lines(caution.title, _SIDE, 3.7, 700) * 4.1
         height += count_lines(caution.text, _SIDE, 3.0, 400) * 3.5 if caution.text else 0
@@ -101,14 +113,16 @@ def lay_out(
     cautions: Sequence[ShortCaution],
     standing: str,
     code: float,
+    scan: Sequence[str],
 ) -> tuple[Card, ...]:
     """Put everything on cards: a card for each bay's drawing with its cables, then cards for the rest.
 
     ``drawings`` goes by bay (0 for a split seal), ``closing`` are the lines that say how it is closed,
-    ``cautions`` come with the lowest rank first, ``code`` is the side of the QR code.
+    ``cautions`` come with the lowest rank first, ``code`` is the side of the QR code and
+    ``scan`` what stands beside it.
     """
     chosen = tuple(cautions[:CAUTIONS])
-    side = side_height(code, chosen, standing)
+    side = side_height(code, scan, chosen, standing)
     by_part = {table.part: table for table in tables}
     cards: list[Card] = []
     first = True

@@ -116,7 +116,7 @@ def make_label(
 ) -> Label:
     """Lay out one label of 25 or 40 mm: code, revision, wall, and the ID white on black below.
 
-    It is square where everything fits; else as high and twice as wide, or wider where the code asks for it.
+    It is square where everything fits; else the plate stands beside the code.
     ``rev``, ``not_issued`` and ``side`` are text in the reader's language; ``side`` is left out where it
     would be too small to read.
     """
@@ -128,7 +128,7 @@ def make_label(
     least_plate = to_dots(size * 0.18, dpi)
     column = to_dots(size * 0.22, dpi)
     lines = _id_lines(identifier, height - 2 * edge, max(plate_height, least_plate) * 3 // 4, dpi)
-    fits = plate_height >= least_plate and code_side - QUIET * square // 2 + column <= height and lines is not None
+    fits = plate_height >= least_plate and code_side + column <= height and lines is not None
     if fits and lines is not None:
         return _square_label(identifier, wall, side, code, size, dpi, rev, not_issued, lines)
     return _wide_label(identifier, wall, side, code, size, dpi, rev, not_issued)
@@ -148,10 +148,8 @@ def _square_label(
     square, height = SQUARE_DOTS[size, dpi], to_dots(size, dpi)
     code_side = code.side * square
     plate = (0, code_side, height, height - code_side)
-    # The code's own quiet squares keep it apart, so the column begins inside the last two of them.
-    left = code_side - QUIET * square // 2
     right = height - to_dots(size * 0.03, dpi)
-    column, rule = _column(left, right, code_side, wall, size, dpi, rev, not_issued)
+    column, rule = _column(code_side, right, code_side, wall, size, dpi, rev, not_issued)
     below = _plate_lines(plate, ids, side, size, dpi)
     return Label(identifier, height, height, square, code, 0, 0, plate, rule, (*column, *below), False)
 
@@ -162,7 +160,7 @@ def _wide_label(
     square = SQUARE_DOTS[size, dpi]
     code_side = code.side * square
     height = max(to_dots(size, dpi), code_side)
-    width = 2 * to_dots(size, dpi) if code_side <= to_dots(size, dpi) else code_side + to_dots(size, dpi)
+    width = code_side + to_dots(1.2 * size, dpi)
     top = height * 9 // 20
     plate = (code_side, top, width - code_side, height - top)
     edge = to_dots(size * 0.03, dpi)
@@ -202,12 +200,14 @@ def _stack(left: int, right: int, top: int, height: int, parts: Iterable[tuple[s
     """Set lines one below the other into a box, each in its share of the height, as large as it fits."""
     parts = tuple(parts)
     whole = sum(share for _text, share, _weight in parts)
+    sizes: dict[int, int] = {}  # lines of one share are of one size
+    for text, share, weight in parts:
+        fitting = _fitting(text, right - left, height * share // whole * 4 // 5, weight)
+        sizes[share] = min(fitting, sizes.get(share, fitting))
     lines, y = [], top
     for text, share, weight in parts:
-        room = height * share // whole
-        size = _fitting(text, right - left, room * 4 // 5, weight)
-        capital = round(size * CAPITAL)
-        lines.append(Line(text, (left + right) // 2, y + (room + capital) // 2, size, weight))
+        room, size = height * share // whole, sizes[share]
+        lines.append(Line(text, (left + right) // 2, y + (room + round(size * CAPITAL)) // 2, size, weight))
         y += room
     return tuple(lines)
 

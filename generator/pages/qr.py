@@ -25,7 +25,7 @@ class Code:
     @property
     def card_mm(self) -> str:
         """Its side on a card, in mm: squares of 6 or 7 whole dots at 300 per inch, so half a mm at least."""
-        dots = 7 if self.side < 42 else 6
+        dots = 7 if self.side < 40 else 6
         return f"{self.side * dots * 25.4 / 300:.3f}"
 
 

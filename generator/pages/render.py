@@ -18,7 +18,7 @@ from generator.model.pack import TransitPack, WorkPack
 from generator.model.procedure import Step
 from generator.model.scalars import format_mm
 from generator.pages import addresses
-from generator.pages.cards import Card, ShortCaution, lay_out
+from generator.pages.cards import CAUTIONS, Card, ShortCaution, beside_code, lay_out
 from generator.pages.labels import SIZES, Dpi, Sheet, lay_out_sheets, make_label, to_mm
 from generator.pages.qr import label_text, make_code
 from generator.pages.view import (
@@ -90,16 +90,17 @@ def _sign(what: Any) -> Markup:
 
 def _plate_size(room: float, sizes: dict[str, float], identifier: str) -> str:
     """Return the largest of the plate's sizes at which an ID fits its room; the last when none does."""
-    return next((name for name, size in sizes.items() if text_width(identifier, size, 700) <= room), "xl")
+    *larger, (last, _least) = sizes.items()
+    return next((name for name, size in larger if text_width(identifier, size, 700) <= room), last)
 
 
-_PHONE_PLATE = partial(_plate_size, 250, {"s": 60, "m": 40, "l": 30})
+_PHONE_PLATE = partial(_plate_size, 250, {"s": 60, "m": 40, "l": 30, "xl": 26})
 
 
 def _card_plate(identifier: str) -> str:
     """Return the size of an ID on a card: beside the wall's name where it can, else above it."""
-    beside = _plate_size(50, {"s": 14.6, "m": 9.8}, identifier)
-    return beside if beside != "xl" else _plate_size(76, {"l": 7.6, "xl": 5.4, "xxl": 3.7}, identifier)
+    beside = _plate_size(50, {"s": 14.6, "m": 9.8, "": 0}, identifier)
+    return beside or _plate_size(74, {"l": 7.6, "xl": 5.4, "xxl": 3.2}, identifier)
 
 
 _STEPS_KEPT = 20_000
@@ -179,21 +180,30 @@ class Pages:
     def card(self, transit_id: str) -> str:
         """Return a transit's cards for printing on A6: one, or as many as its type needs."""
         pack = self.work.transits[transit_id]
-        shown = view(pack, self.words.say, self._readings)
+        say = self.words.say
+        shown = view(pack, say, self._readings)
+        code = float(make_code(label_text(pack.job.address, pack.id)).card_mm)
+        scan = [say("Scan for the page.")]
+        more = len(pack.cautions) - CAUTIONS
+        if more > 0:
+            scan.append(self.words.say_count("{number} more caution there.", "{number} more cautions there.", more))
         cards: tuple[Card, ...] = ()
         if pack.can_be_built:
             bays = [bay.bay for bay in pack.layout.bays] if isinstance(pack.layout, Layout) else [0]
-            drawings = {bay: self._draw(pack, "working", "card", bay if len(bays) > 1 else None) for bay in bays}
+            alone = len(bays) == 1
             cards = lay_out(
-                drawings,
+                {bay: self._draw(pack, "working", "card", None if alone else bay) for bay in bays},
                 shown.rows,
                 shown.tables,
                 [closing.line for closing in shown.closings],
                 self._short_cautions(pack),
-                self.words.say(STANDING_SENTENCE),
-                float(make_code(label_text(pack.job.address, pack.id)).card_mm),
+                say(STANDING_SENTENCE),
+                code,
+                scan,
             )
-        return self._show("card.html", addresses.card_page(transit_id), pack, shown, cards=cards)
+        here = addresses.card_page(transit_id)
+        beside = beside_code(code, scan)
+        return self._show("card.html", here, pack, shown, cards=cards, scan=scan, beside=beside)
 
     def labels(self, wall_id: str, dpi: Dpi = 203) -> str:
         """Return a wall's sheets of labels of 25 and 40 mm, for a printer of 203 or 300 dots per inch."""
