@@ -2,6 +2,7 @@
 
 import json
 import os
+import pty
 import re
 import signal
 import socket
@@ -236,6 +237,25 @@ def test_progress_is_silent_where_nobody_watches(job: Path) -> None:
     done = run("build", job, "--out", job.parent / "site")
     assert done.returncode == 0
     assert done.stderr == b""
+
+
+def test_progress_is_one_line_that_goes_away(job: Path) -> None:
+    terminal, end = pty.openpty()
+    done = subprocess.run(
+        [sys.executable, "-m", "generator", "build", str(job), "--out", str(job.parent / "site")],
+        cwd=ROOT,
+        stdout=subprocess.DEVNULL,
+        stderr=end,
+        check=False,
+        timeout=60,
+    )
+    os.close(end)
+    seen = os.read(terminal, 100_000).decode("utf-8")
+    os.close(terminal)
+    assert done.returncode == 0
+    for stage in ("layouts", "pages"):
+        assert f"{stage} 2 of 2" in seen
+    assert "\n" not in seen and seen.endswith("\r")
 
 
 def test_a_reader_that_goes_away_is_no_fault(job: Path) -> None:

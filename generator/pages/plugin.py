@@ -212,7 +212,15 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             self._put(files, Made(address, partial(bytes, content), config))
         marker = {"made_by": f"wallwork {generator.__version__}", "job": work.definition.job.uid}
         self._made(files, config, MARKER, lambda: json.dumps(marker) + "\n")
+        config.nav = self._nav_named(config.nav)
         return files
+
+    def _nav_named(self, items: Any) -> Any:
+        if isinstance(items, list):
+            return [self._nav_named(item) for item in items]
+        if isinstance(items, dict):
+            return {title: self._nav_named(item) for title, item in items.items()}
+        return self._page_named(items) if isinstance(items, str) else items
 
     def _put(self, files: Files, file: File) -> None:
         if file.src_uri in files.src_uris:
@@ -302,6 +310,8 @@ def _escape_titles(items: list[Any]) -> None:
             item.title = Markup(escape(item.title or ""))
         elif item.title is not None:
             item.title = Markup(escape(item.title))
+        elif not item.file.is_documentation_page():
+            item.title = Path(item.file.src_uri).parent.name  # a transit's page, named by its ID
         if isinstance(item, Section):
             _escape_titles(item.children)
 

@@ -337,6 +337,20 @@ def test_html_of_an_own_page_is_text(job: Path, tmp_path: Path) -> None:
     assert "&amp;lt;script" not in page + notes, "escaped once, not twice"
 
 
+def test_the_navigation_may_name_computed_pages(job: Path, tmp_path: Path) -> None:
+    (job / "mkdocs.yml").write_text(
+        "nav:\n  - T/A1-001/index.html\n  - Bulkhead: W/W1/index.html\n  - More:\n      - Rules: notes.md\n",
+        encoding="utf-8",
+    )
+    build_site(job, tmp_path / "site")
+    links = Seen((tmp_path / "site" / "notes.html").read_text(encoding="utf-8")).links
+    assert {"T/A1-001/index.html", "W/W1/index.html", "notes.html"} <= set(links)
+    (job / "mkdocs.yml").write_text("nav:\n  - notes.md\n  - x: javascript:alert(1)\n  - none.md\n", encoding="utf-8")
+    with pytest.raises(WorkPackError) as raised:
+        build_site(job, tmp_path / "site")
+    assert sorted(str(problem.where) for problem in raised.value.problems) == ["mkdocs.yml:3:8", "mkdocs.yml:4:5"]
+
+
 @pytest.mark.parametrize(
     "link",
     [
