@@ -32,10 +32,12 @@ _LEAST_ROWS = 3  # a shorter piece of a table is left to the next card
 
 @dataclass(frozen=True)
 class Note:
-    """What a cable that must be measured takes: the readings to expect, with their layers."""
+    """What cables that must be measured take: the readings to expect, with their layers.
 
-    position: str
-    tag: str
+    ``cables`` are (position, tag) of all that share them.
+    """
+
+    cables: tuple[tuple[str, str], ...]
     readings: tuple[Reading, ...]
 
 
@@ -137,9 +139,12 @@ def lay_out(
         first = False
         cards.append(card)
         _put_lines(cards, lines)
+        shared: dict[tuple[Reading, ...], list[tuple[str, str]]] = {}
         for line in lines:
-            if line.measure and (table := by_part.get(line.part)):
-                _put_note(cards, Note(line.position, line.cable.tag if line.cable else "", _expected(line, table)))
+            if line.cable and line.measure and (table := by_part.get(line.part)):
+                shared.setdefault(_expected(line, table), []).append((line.position, line.cable.tag))
+        for readings, cables in shared.items():
+            _put_note(cards, Note(tuple(cables), readings))
     return tuple(cards)
 
 
@@ -178,8 +183,9 @@ def _put_note(cards: list[Card], note: Note) -> None:
 
 def note_text(note: Note) -> str:
     """Return a note as one line of text, for measuring it."""
+    cables = ", ".join(f"{position} {tag}" for position, tag in note.cables)
     answers = " · ".join(f"{r.least}–{r.most} A {r.a} B {r.b}" for r in note.readings)
-    return f"{note.position} {note.tag}, measure first: {answers}"
+    return f"{cables}, measure first: {answers}"
 
 
 def _expected(line: BlockLine, table: ReadingTable) -> tuple[Reading, ...]:

@@ -25,9 +25,8 @@ class Code:
 
     @property
     def card_mm(self) -> str:
-        """Its side on a card, in mm: squares of 6 or 7 whole dots at 300 per inch, so half a mm at least."""
-        dots = 7 if self.side < 40 else 6
-        return f"{self.side * dots * 25.4 / 300:.3f}"
+        """Its side on a card, in mm: squares of 6 whole dots at 300 per inch, 0.508 mm."""
+        return f"{self.side * 6 * 25.4 / 300:.3f}"
 
 
 def label_text(address: str, transit_id: str) -> str:
