@@ -1,4 +1,4 @@
-// Day and night by hand, for those who want it other than their device has it. Nothing else depends on this.
+// Day and night by hand, and what is folded opens when a link leads into it. Without this the page is whole.
 "use strict";
 (function () {
   var root = document.documentElement;
@@ -24,6 +24,16 @@
     word();
     button.hidden = false;
   });
+  function unfold() {
+    var target = location.hash && document.getElementById(location.hash.slice(1));
+    var folded = target && target.closest("details");
+    if (folded && !folded.open) {
+      folded.open = true;
+      target.scrollIntoView();
+    }
+  }
+  addEventListener("hashchange", unfold);
+  document.addEventListener("DOMContentLoaded", unfold);
   // On paper everything is open; older browsers need telling.
   addEventListener("beforeprint", function () {
     document.querySelectorAll("details:not([open])").forEach(function (details) {

@@ -375,6 +375,16 @@ def test_day_and_night_by_hand(site: Path, page: Page) -> None:
     assert page.evaluate(paper) == day
 
 
+def test_measure_leads_to_the_open_table(site: Path, page: Page) -> None:
+    show(page, site, addresses.transit_page("B2-017"))
+    table = page.locator("#table-SB-48")
+    assert not table.is_visible()
+    page.locator('.cables a[href="#table-SB-48"]').click()
+    assert table.is_visible()
+    box, strip = table.bounding_box(), page.locator(".strip").bounding_box()
+    assert box and strip and strip["y"] + strip["height"] <= box["y"] < 740
+
+
 def test_without_script_the_page_is_whole(site: Path, browser: Browser) -> None:
     page = browser.new_page(java_script_enabled=False)
     page.goto((site / addresses.transit_page("B2-017")).as_uri())
