@@ -3,17 +3,17 @@
 A cable that more than one size of block holds may stand in a larger one than its smallest: a promotion.
 """
 
+import heapq
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import combinations, groupby
-from operator import mul
+from operator import add, mul
 
 from generator.engine.solver.rows import Supply, row_sets
-from generator.engine.solver.search import Filled, Search, in_order_of_sum
+from generator.engine.solver.search import Filled, Search
 from generator.engine.solver.shortfall import shortfall
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
-from generator.engine.solver.task import Ask, Options, Task
+from generator.engine.solver.task import Ask, Task
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,45 +41,38 @@ class Outcome:
     floor: int
 
 
-def choices(task: Task, ask: Ask, steps: StepsLeft) -> Iterator[Choice]:
-    """Yield every different need, least growth first. Raises OutOfSteps.
+def choices(task: Task, ask: Ask, space: int, steps: StepsLeft) -> Iterator[Choice]:
+    """Yield every different need that covers no more than ``space``, least growth first. Raises OutOfSteps.
 
     Growth is the sum over all cables of the side of their block less the side of their smallest one.
     """
-    splits = [_splits(task.sizes, options, count) for options, count in ask.cables]
-    seen: set[Supply] = set()
-    for growth, indices in in_order_of_sum([[cost for cost, _ in split] for split in splits], [False] * len(splits)):
+    areas = tuple(size**2 for size in task.sizes)
+    options = [kind for kind, _ in ask.cables]
+    first = tuple((count, *[0] * (len(kind) - 1)) for kind, count in ask.cables)
+    queue = [(0, first)]
+    reached, seen = {first}, set()
+    while queue:
+        growth, split = heapq.heappop(queue)
         steps.take(1)
-        chosen = tuple(split[index][1] for split, index in zip(splits, indices, strict=True))
         cables = [0] * len(task.sizes)
-        for (options, _), counts in zip(ask.cables, chosen, strict=True):
-            for place, count in zip(options, counts, strict=True):
+        for kind, counts in zip(options, split, strict=True):
+            for place, count in zip(kind, counts, strict=True):
                 cables[place] += count
-        need = tuple(a + b for a, b in zip(cables, ask.spares, strict=True))
+        need = tuple(map(add, cables, ask.spares))
+        if sum(map(mul, need, areas)) > space:
+            continue  # and so do all that follow from it, since they only grow
         if need not in seen:
             seen.add(need)
-            yield Choice(growth, chosen, tuple(cables), need)
-
-
-@lru_cache(maxsize=1024)
-def _splits(sizes: tuple[int, ...], options: Options, count: int) -> tuple[tuple[int, tuple[int, ...]], ...]:
-    """List the ways to spread cables over their options, each with its growth, least growth first."""
-
-    def spread(left: int, places: int) -> Iterator[tuple[int, ...]]:
-        if places == 1:
-            yield (left,)
-            return
-        for here in range(left, -1, -1):
-            for rest in spread(left - here, places - 1):
-                yield (here, *rest)
-
-    growths = [sizes[option] - sizes[options[0]] for option in options]
-    return tuple(
-        sorted(
-            ((sum(map(mul, counts, growths)), counts) for counts in spread(count, len(options))),
-            key=lambda split: (split[0], tuple(-c for c in split[1])),
-        )
-    )
+            yield Choice(growth, split, tuple(cables), need)
+        for which, (kind, counts) in enumerate(zip(options, split, strict=True)):
+            for at in range(len(kind) - 1):
+                if counts[at]:
+                    moved = (*counts[:at], counts[at] - 1, counts[at + 1] + 1, *counts[at + 2 :])
+                    following = (*split[:which], moved, *split[which + 1 :])
+                    if following not in reached:
+                        reached.add(following)
+                        step = task.sizes[kind[at + 1]] - task.sizes[kind[at]]
+                        heapq.heappush(queue, (growth + step, following))
 
 
 def room(task: Task, steps: StepsLeft) -> int:
@@ -98,10 +91,8 @@ def solve(task: Task, ask: Ask, steps: StepsLeft, first: bool = False) -> Outcom
 
     None proves that there is none. ``first`` ends with any. Raises OutOfSteps when nothing was found.
     """
-    areas = tuple(size**2 for size in task.sizes)
-    space = room(task, steps)
-    for growth, group in groupby(choices(task, ask, steps), key=lambda choice: choice.growth):
-        same = [c for c in group if sum(map(mul, c.need, areas)) <= space]
+    for growth, group in groupby(choices(task, ask, room(task, steps), steps), key=lambda choice: choice.growth):
+        same = list(group)
         found = _fewest_pieces(task, same, steps, first)
         if found is not None:
             return found if first or not found.proven else _fewest_sizes(task, same, found, steps)

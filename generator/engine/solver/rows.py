@@ -3,8 +3,8 @@
 Lengths are multiples of one unit chosen by the caller; sizes are ascending. A row of height h is cut into
 columns over its whole width; a column is one block of side h or, with stacking, h / s blocks of side s.
 
-Results are kept, since a job asks for the same bays again and again; the steps they cost are counted each
-time, so that a search ends at the same place whether or not another one went before.
+Results are kept, since a job asks for the same bays again and again; every search counts the steps they cost,
+once, so that it ends at the same place whether or not another search went before.
 """
 
 from dataclasses import dataclass
@@ -46,7 +46,7 @@ def fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, steps: StepsLef
     ``usable`` is a bit mask over ``sizes``. Fewest blocks first. Raises OutOfSteps.
     """
     found, cost = _fillings(kind, sizes, usable, steps.limit)
-    steps.take(cost)
+    steps.pay_once((kind, sizes, usable), cost)
     return found
 
 
@@ -57,7 +57,7 @@ def row_sets(space: Space, heights: tuple[int, ...], steps: StepsLeft) -> tuple[
     Raises OutOfSteps.
     """
     found, cost = _row_sets(space, heights, steps.limit)
-    steps.take(cost)
+    steps.pay_once((space, heights), cost)
     return found
 
 
@@ -78,6 +78,7 @@ def _fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, limit: int) ->
     def fill(place: int, width: int) -> None:
         steps.take(1)
         if place == len(columns):
+            steps.take(len(supply))  # what is kept costs memory too
             found.append(tuple(supply))
             return
         index, size, stack = columns[place]
@@ -105,6 +106,7 @@ def _row_sets(space: Space, heights: tuple[int, ...], limit: int) -> tuple[tuple
     def choose(place: int, left: int) -> None:
         steps.take(1)
         if left == 0:
+            steps.take(len(chosen))
             found.append(tuple(chosen))
             return
         step = tall[place] + space.plate

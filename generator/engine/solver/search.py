@@ -20,8 +20,11 @@ from functools import cached_property
 from operator import add, ge, mul, sub
 
 from generator.engine.solver.rows import RowKind, Supply, fillings, row_sets
-from generator.engine.solver.steps_left import StepsLeft
+from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 from generator.engine.solver.task import Task
+
+MOST_ROWS = 300
+"""A frame with more rows than this is given up: the search goes one call deeper with every row."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +103,7 @@ class Strip:
     @cached_property
     def caps(self) -> tuple[int, ...]:
         """The largest area it gives to each of the search's ``subsets``."""
+        self._search.steps.take(len(self.patterns) * len(self._search.subsets) // 16)
         return tuple(most_area(self.patterns, self._search.areas, subset) for subset in self._search.subsets)
 
     @cached_property
@@ -260,6 +264,8 @@ class Search:
     def _fill_rows(self, rows: Sequence[tuple[int, ...]], below: int | None) -> Filled | None:
         """Fill given rows with the fewest pieces: depth first, the row that serves most of the need first."""
         slots = [(bay, place, height) for bay, heights in enumerate(rows) for place, height in enumerate(heights)]
+        if len(slots) > MOST_ROWS:
+            raise OutOfSteps
         slots.sort(key=lambda slot: (-slot[2], self.task.spaces[slot[0]].width, slot[0], slot[1]))
         strips = [self.strips[bay][height] for bay, _, height in slots]
         members = [[(i, self.areas[i]) for i in inside] for _, inside in self.few]

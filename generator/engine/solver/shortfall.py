@@ -50,6 +50,7 @@ def shortfall(task: Task, ask: Ask, steps: StepsLeft) -> Shortfall | None:
         }
         if not caps:
             return Shortfall("width", number)
+        steps.take(len(caps) * len(subsets))
         sets = row_sets(space, tuple(caps), steps)
         if not sets:
             return Shortfall("height", number)

@@ -11,6 +11,7 @@ class StepsLeft:
     def __init__(self, limit: int) -> None:
         self.limit = limit
         self.left = limit
+        self._paid: set[object] = set()
 
     @property
     def taken(self) -> int:
@@ -22,3 +23,9 @@ class StepsLeft:
         self.left -= count
         if self.left < 0:
             raise OutOfSteps
+
+    def pay_once(self, key: object, count: int) -> None:
+        """Take the steps of a result that is kept, the first time this search asks for it."""
+        if key not in self._paid:
+            self._paid.add(key)
+            self.take(count)

@@ -14,7 +14,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 
 from generator.engine.packing import pack_frame
-from generator.engine.solver import promotion, rows
+from generator.engine.solver import rows
 from generator.engine.units import Demand
 from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Spare
@@ -56,7 +56,7 @@ def draw(seed: int, count: int, bays: Sequence[tuple[int, int]]) -> Instance:
 
 def forget() -> None:
     """Empty every memory the solver keeps."""
-    for kept in (rows._fillings, rows._row_sets, promotion._splits):
+    for kept in (rows._fillings, rows._row_sets):
         kept.cache_clear()
 
 
