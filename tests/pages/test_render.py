@@ -377,10 +377,10 @@ def test_day_and_night_by_hand(site: Path, page: Page) -> None:
 
 def test_measure_leads_to_the_open_table(site: Path, page: Page) -> None:
     show(page, site, addresses.transit_page("B2-017"))
-    table = page.locator("#table-SB-48")
+    table = page.locator("#table-SB-48 table")
     assert not table.is_visible()
     page.locator('.cables a[href="#table-SB-48"]').click()
-    assert table.is_visible()
+    table.wait_for(state="visible")
     box, strip = table.bounding_box(), page.locator(".strip").bounding_box()
     assert box and strip and strip["y"] + strip["height"] <= box["y"] < 740
 
