@@ -14,7 +14,7 @@ from tests import sample_packs
 
 STOPPED, HOSTILE, LONG_TAGS = "B2-023", "ABCDEFGHIJKLMNOPQRSTUVWX", "WWWWWWWWWWWWWWWWWWWWWWWW"
 EVIL = (
-    '<script>alert(1)</script>"\'><img src=x onerror=alert(1)>'
+    "<script>alert(1)</script>\"'><img src=x onerror=alert(1)>"
     "{{ 1234 * 1234 }}{% raw %}&amp; javascript:alert(1) ../../../x"
 )
 LONG = f"{EVIL} " + "long " * 1000 + "x" * 5000 + " שלום עולם"
