@@ -31,6 +31,7 @@ a job is a folder:
   cables.csv      the cable schedule: tag, class, diameter, and the transits each cable passes
   catalogues/     the sealing systems (here or in the folder beside the job)
   pages/          pages of your own, in Markdown
+  issued/         what was given out, written by 'wallwork issue' and never changed
   mkdocs.yml      so that plain 'mkdocs build' and 'mkdocs serve' work too
 
 begin with:
@@ -38,6 +39,7 @@ begin with:
   wallwork check harbour                    find its mistakes, each with file, line and column
   wallwork build harbour --out harbour-site build its site
   wallwork serve harbour                    show it in a browser and build again on every change
+  wallwork issue harbour --rev A            give it out: from then on nothing moves it
 
 exit codes:
   0    good
@@ -119,6 +121,21 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--port", metavar="N", type=_port, default=8000, help="the port (8000)")
     _add_locale(serve)
 
+    issue = command(
+        "issue",
+        _issue,
+        "Give out transits under a revision: from then on nothing moves them.",
+        "Each transit that was not given out yet, or asks for other work than its last revision, is pinned\n"
+        "whole in issued/<ID>/<REV>.json; the others keep the revision they have. Pins are written once and\n"
+        "never changed: keep them in git or where the job is kept. What changes in the definition afterwards\n"
+        "is told by check, build and the site, and reaches a page only when it is issued again.\n\n"
+        "exit codes: 0 good, 1 problems and nothing issued, 3 issued but some transits have no layout\n\n"
+        "example:  wallwork issue harbour --rev A\n          wallwork issue harbour A1-001 --rev B",
+    )
+    _add_job(issue)
+    issue.add_argument("ids", metavar="ID", nargs="*", help="the transits (all that changed when none is named)")
+    issue.add_argument("--rev", metavar="REV", type=_revision, required=True, help="the revision, such as A")
+
     schema = command(
         "schema",
         _schema,
@@ -145,6 +162,19 @@ def _locale(text: str) -> str:
     if Words(text).language == SOURCE_LANGUAGE and text.split("-")[0] != SOURCE_LANGUAGE:
         raise argparse.ArgumentTypeError(f"there are no words for {text!r} yet, only for {', '.join(languages())}")
     return text
+
+
+def _revision(text: str) -> str:
+    from pydantic import TypeAdapter, ValidationError
+
+    from generator.model.scalars import Ident
+
+    try:
+        return TypeAdapter(Ident).validate_python(text)
+    except ValidationError:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no revision: 1 to 24 capital letters, digits and hyphens, such as A or B2"
+        ) from None
 
 
 def _port(text: str) -> int:
@@ -257,6 +287,43 @@ def _serve(options: argparse.Namespace) -> int:
         except OSError as error:
             raise _Wrong(f"port {options.port} can't be had: {error.strerror}; give another --port") from None
     return GOOD
+
+
+def _issue(options: argparse.Namespace) -> int:
+    from generator.issue import issue
+    from generator.keep import Held, holding
+
+    folder = _job(options)
+    try:
+        with _Line() as line, holding(folder / "issued"):
+            done = issue(folder, options.ids, options.rev, partial(line.progress, "layouts"))
+    except WorkPackError as error:
+        print_problems(error.problems, folder, sys.stderr)
+        say("nothing was issued", sys.stderr)
+        return PROBLEMS
+    except Held:
+        raise _Wrong(f"another wallwork is issuing {folder}: wait for it to end") from None
+    except OSError as error:
+        raise _Wrong(
+            f"{error.filename or folder} can't be written: {error.strerror}; what is issued is whole"
+        ) from None
+    for item in done.issued:
+        say(f"{item.id}: issued as {item.revision}{f', replaces {item.replaces}' if item.replaces else ''}")
+        for change in item.changes:
+            say(f"  {change.says}")
+    if done.unchanged:
+        kept = [f"{name} {revision}" for name, revision in done.unchanged]
+        say(f"{len(kept)} unchanged, not issued again: {', '.join(kept[:12])}{' …' if len(kept) > 12 else ''}")
+    replaced = [item for item in done.issued if item.replaces]
+    if replaced:
+        say("cards and labels to replace on site:")
+        for wall in sorted({item.wall for item in replaced}):
+            here = ", ".join(f"{i.id} ({i.replaces} by {i.revision})" for i in replaced if i.wall == wall)
+            say(f"  wall {wall}: {here}")
+    say(f"{len(done.issued)} issued as {options.rev}; build the site again to print them")
+    if done.stuck:
+        say(f"no layout, not issued: {', '.join(done.stuck)}; 'wallwork check' says why", sys.stderr)
+    return NEEDS_YOU if done.stuck else GOOD
 
 
 def _schema(options: argparse.Namespace) -> int:

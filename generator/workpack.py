@@ -2,27 +2,33 @@
 
 Read the job (source), then for each transit: which blocks hold each cable (engine.fit), which block goes
 where (engine.packing), an independent judgement of that (engine.check), the steps and cautions (engine.steps)
-and what to bring (engine.quantities). Problems that belong to one transit stay with it; the others are built.
+and what to bring (engine.quantities). What is issued stays as it was issued (source.pins): the definition then
+only says what it would give instead (engine.changes). Problems that belong to one transit stay with it; the
+others are built.
 """
 
 from collections.abc import Callable, Iterator
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
 
+from generator.engine.changes import tell_changes, words_differ
 from generator.engine.check import check_layout
+from generator.engine.digest import work_digest
 from generator.engine.facts import Situation, facts_of
 from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_seal
 from generator.engine.fixing import judge_wall
 from generator.engine.packing import Demand, pack_frame
 from generator.engine.quantities import list_bring
 from generator.engine.steps import check_procedure, plan_steps
-from generator.errors import Finding, Problem, WorkPackError
+from generator.errors import Finding, Problem, Where, WorkPackError
 from generator.model.catalogue import Catalogue
 from generator.model.job import Cable, Definition, Job, Transit
 from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, NoFit, NoLayout, SealLayout
-from generator.model.pack import TransitPack, WorkPack
+from generator.model.pack import Standing, Superseded, TransitPack, WorkPack
 from generator.model.scalars import format_mm
 from generator.source.folder import JobSource, read_job
+from generator.source.pins import FOLDER, Chain, read_pins
 
 SEARCH_LIMIT = 3_000_000
 """How many steps the search for one layout may take: counted, so that every machine gives the same answer."""
@@ -36,23 +42,46 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
     ``progress`` is told how many transits are done, and of how many. Raises WorkPackError with every
     problem of the first stage that has any; what is wrong with a single transit is in its pack instead.
     """
-    source = read_job(folder, shipped_procedure())
-    wrong = [_placed(finding, source) for finding in check_procedure(source.procedure)]
-    if wrong:
-        raise WorkPackError(wrong)
-    packs = {}
-    total = len(source.definition.transits)
-    for done, transit_id in enumerate(sorted(source.definition.transits), 1):
-        packs[transit_id] = _compute(transit_id, source)
-        if progress:
-            progress(done, total)
+    source, packs, chains = _compute_all(folder, progress)
+    stuck = [problem for chain in chains.values() for problem in _wall_gone(chain, source)]
+    if stuck:
+        raise WorkPackError(stuck)
+    superseded = {transit_id: _superseded(packs[transit_id], chain) for transit_id, chain in chains.items()}
+    packs |= {transit_id: _as_issued(packs[transit_id], chain, source) for transit_id, chain in chains.items()}
     problems = [*source.problems, *(problem for pack in packs.values() for problem in pack.problems)]
     return WorkPack(
         definition=source.definition,
         transits=packs,
         phases=source.procedure.phases,
         problems=tuple(sorted(problems, key=lambda p: (p.severity != "stop", p))),
+        superseded=superseded,
     )
+
+
+def compute(folder: Path, progress: Progress | None = None) -> tuple[dict[str, TransitPack], dict[str, Chain]]:
+    """Compute every transit of the job in ``folder`` as it is defined now, whatever is issued; and the pins.
+
+    Raises WorkPackError.
+    """
+    _, packs, chains = _compute_all(folder, progress)
+    return packs, chains
+
+
+def _compute_all(
+    folder: Path, progress: Progress | None
+) -> tuple[JobSource, dict[str, TransitPack], dict[str, Chain]]:
+    source = read_job(folder, shipped_procedure())
+    wrong = [_placed(finding, source) for finding in check_procedure(source.procedure)]
+    if wrong:
+        raise WorkPackError(wrong)
+    chains = read_pins(folder, source.definition.job.uid, source.definition.transits)
+    packs = {}
+    total = len(source.definition.transits)
+    for done, transit_id in enumerate(sorted(source.definition.transits), 1):
+        packs[transit_id] = _compute(transit_id, source)
+        if progress:
+            progress(done, total)
+    return source, packs, chains
 
 
 def shipped_procedure() -> list[tuple[str, str]]:
@@ -87,7 +116,7 @@ def _compute(transit_id: str, source: JobSource) -> TransitPack:
         *_about_cables(transit_id, transit, cables, fits, definition),
         *_about_layout(layout, fits),
     ]
-    return TransitPack(
+    pack = TransitPack(
         id=transit_id,
         transit=transit,
         wall_id=transit.wall,
@@ -105,6 +134,7 @@ def _compute(transit_id: str, source: JobSource) -> TransitPack:
         bring=list_bring(situation, steps),
         problems=tuple(_placed(finding, source, transit_id) for finding in findings),
     )
+    return pack.model_copy(update={"digest": work_digest(pack)})
 
 
 _Fits = dict[str, tuple[Fit, ...] | NoFit]
@@ -224,3 +254,78 @@ def _placed(finding: Finding, source: JobSource, transit_id: str | None = None) 
     key = finding.key or transit_id or ""
     where = source.where(finding.kind, key, finding.field)
     return Problem(where, finding.what, finding.why, finding.mend, finding.severity, transit_id)
+
+
+# -- what is issued --------------------------------------------------------------------------------
+
+
+def _as_issued(current: TransitPack, chain: Chain, source: JobSource) -> TransitPack:
+    """Return an issued transit as it was issued, with what the definition would give instead.
+
+    What the planner says beside the work (notes, names, the day) is of today: it moves nothing.
+    """
+    pin = chain[-1]
+    issued = pin.pack(current)
+    before = chain[-2] if len(chain) > 1 else None
+    now = tell_changes(issued, current)
+    notes = {cable.tag: cable.note for cable in current.cables}
+    asked, wall = current.transit, current.wall
+    said: dict[str, object] = {
+        "transit": issued.transit.model_copy(update={"note": asked.note, "tag": asked.tag, "day": asked.day}),
+        "cables": tuple(cable.model_copy(update={"note": notes.get(cable.tag)}) for cable in issued.cables),
+        "standing": Standing(
+            revision=pin.revision,
+            pin=pin.digest,
+            replaces=before.revision if before else None,
+            since=tell_changes(before.pack(current), issued) if before else (),
+            now=now,
+            words=not now and words_differ(issued, current),
+        ),
+    }
+    if current.wall_id == issued.wall_id:
+        said["wall"] = issued.wall.model_copy(update={"name": wall.name, "note": wall.note, "area": wall.area})
+    problems = [problem for problem in current.problems if problem.severity == "look" and not now]
+    if now:
+        # What stops the definition does not stop what was issued: its page stays as it is on site.
+        stops = [problem for problem in current.problems if problem.severity == "stop"]
+        shown = "; ".join([problem.what for problem in stops] or [str(change.says) for change in now[:3]])
+        more = f"; and {len(now) - 3} more changes" if not stops and len(now) > 3 else ""
+        problems.append(
+            Problem(
+                stops[0].where if stops else source.where("transit", current.id),
+                f"{current.id} is issued as {pin.revision}; the definition has changed since: {shown}{more}",
+                "nothing that is issued moves by itself: its page, its cards and its label stay as they are",
+                stops[0].mend if stops else f"issue {current.id} again under a new revision, or take the change back",
+                "look",
+                current.id,
+            )
+        )
+    return issued.model_copy(update={**said, "problems": tuple(problems)})
+
+
+def _superseded(current: TransitPack, chain: Chain) -> tuple[Superseded, ...]:
+    packs = [pin.pack(current) for pin in chain]
+    changes = [tell_changes(old, new) for old, new in pairwise(packs)]
+    return tuple(
+        Superseded(
+            revision=pin.revision,
+            pack=pack,
+            later=tuple(
+                (later.revision, change) for later, change in zip(chain[index + 1 :], changes[index:], strict=True)
+            ),
+        )
+        for index, (pin, pack) in enumerate(zip(chain[:-1], packs[:-1], strict=True))
+    )
+
+
+def _wall_gone(chain: Chain, source: JobSource) -> Iterator[Problem]:
+    for pin in chain[-1:]:
+        wall = pin.work.wall_id
+        if wall not in source.definition.walls:
+            yield Problem(
+                Where(f"{FOLDER}/{pin.id}/{pin.revision}.json"),
+                f"{pin.id} is issued as {pin.revision} on wall {wall}, and the job has no such wall",
+                "its page leads to the wall's page",
+                f"put {wall} back into walls.yaml until {pin.id} is issued again on another wall",
+                transit=pin.id,
+            )

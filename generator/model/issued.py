@@ -5,7 +5,6 @@ from typing import Any, Literal
 from generator.model.canonical import canonical, digest_of_plain, plain
 from generator.model.job import Reading
 from generator.model.pack import TransitPack, Work
-from generator.model.procedure import Message
 from generator.model.scalars import Digest, Ident, Model, Name, Uid
 
 FORMAT = 1
@@ -49,10 +48,8 @@ class Pin(Model):
         return TransitPack.model_construct(**fields, job=job, problems=(), digest=self.work_digest)
 
 
-def make_pin(
-    pack: TransitPack, work: Work, revision: str, replaces: Pin | None, made_by: str
-) -> tuple[dict[str, Any], str]:
-    """Return the fields of a pin as plain values, its own digest among them, and that digest.
+def make_pin(pack: TransitPack, work: Work, revision: str, replaces: Pin | None, made_by: str) -> dict[str, Any]:
+    """Return the fields of a pin as plain values, its own digest among them.
 
     ``work`` is the pack's work with what of the catalogue it uses.
     """
@@ -72,8 +69,7 @@ def make_pin(
     )
     for step in fields["work"]["steps"]:
         step["cautions"] = [caution["id"] for caution in step["cautions"]]  # each stands once in the pin
-    digest = digest_of_plain(fields)
-    return {**fields, "digest": digest}, digest
+    return {**fields, "digest": digest_of_plain(fields)}
 
 
 def pin_bytes(fields: dict[str, Any]) -> bytes:
@@ -87,34 +83,3 @@ def expanded(fields: dict[str, Any]) -> dict[str, Any]:
     known = {caution["id"]: caution for caution in work["cautions"]}
     steps = [{**step, "cautions": [known[name] for name in step.get("cautions", ())]} for step in work["steps"]]
     return {**fields, "work": {**work, "steps": steps}}
-
-
-class Change(Model):
-    """One difference between two states of a transit's work, in words."""
-
-    about: Literal["wall", "transit", "cable", "block", "peel", "part", "step", "other"]
-    says: Message
-
-
-class Standing(Model):
-    """How an issued transit stands: its revision, and what has changed around it.
-
-    ``since`` is what its revision changed against the one before; ``now`` is what the definition would give
-    instead: nothing of that reaches the page before it is issued. ``words`` says that only words have changed.
-    """
-
-    revision: str
-    pin: str
-    replaces: str | None = None
-    since: tuple[Change, ...] = ()
-    now: tuple[Change, ...] = ()
-    words: bool = False
-
-
-class Superseded(Model):
-    """An older revision: its pack, and what each later one changed, oldest first."""
-
-    revision: str
-    pin: str
-    pack: TransitPack
-    later: tuple[tuple[str, tuple[Change, ...]], ...]

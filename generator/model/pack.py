@@ -1,11 +1,36 @@
 """The work pack: for every transit what was asked for and all that was computed from it."""
 
+from typing import Literal
+
 from generator.errors import Problem
 from generator.model.catalogue import Catalogue
 from generator.model.job import Cable, Definition, Job, Transit, Wall
 from generator.model.layout import AnyLayout, DiameterTable, Fit, NoFit, NoLayout
-from generator.model.procedure import Bring, Caution, Phase, Step
+from generator.model.procedure import Bring, Caution, Message, Phase, Step
 from generator.model.scalars import Model
+
+
+class Change(Model):
+    """One difference between two states of a transit's work, in words."""
+
+    about: Literal["wall", "transit", "cable", "block", "peel", "part", "step", "other"]
+    says: Message
+
+
+class Standing(Model):
+    """How an issued transit stands: its revision, and what has changed around it.
+
+    ``pin`` is the digest of the pin. ``since`` is what its revision changed against ``replaces``, the one
+    before. ``now`` is what the definition would give instead: nothing of that reaches the page before it is
+    issued. ``words`` says that only words have changed.
+    """
+
+    revision: str
+    pin: str
+    replaces: str | None = None
+    since: tuple[Change, ...] = ()
+    now: tuple[Change, ...] = ()
+    words: bool = False
 
 
 class Work(Model):
@@ -35,16 +60,23 @@ class TransitPack(Work):
     """One transit, complete: a page is made of this and nothing else.
 
     ``problems`` are this transit's own. ``digest`` is its work digest ('' where nobody asked for it).
+    ``standing`` tells its revision where it is issued: then everything else is as it was issued.
     """
 
     job: Job
     problems: tuple[Problem, ...]
     digest: str = ""
+    standing: Standing | None = None
 
     @property
     def can_be_built(self) -> bool:
         """There is a layout, judged right, and no problem stops the work."""
         return not isinstance(self.layout, NoLayout) and not any(p.severity == "stop" for p in self.problems)
+
+    @property
+    def revision(self) -> str:
+        """The revision it is issued as, '' where it is not."""
+        return self.standing.revision if self.standing else ""
 
     @property
     def far_side(self) -> str:
@@ -64,13 +96,25 @@ class TransitPack(Work):
         return (marks.left, marks.right) if self.working_side_is_first else (marks.right, marks.left)
 
 
+class Superseded(Model):
+    """An older revision of a transit: as it was issued, and what each later one changed, oldest first."""
+
+    revision: str
+    pack: TransitPack
+    later: tuple[tuple[str, tuple[Change, ...]], ...]
+
+
 class WorkPack(Model):
-    """A whole job, computed. ``problems`` has every transit's and the job's own."""
+    """A whole job, computed. ``problems`` has every transit's and the job's own.
+
+    ``superseded`` has the older revisions of issued transits, oldest first.
+    """
 
     definition: Definition
     transits: dict[str, TransitPack]
     phases: tuple[Phase, ...]
     problems: tuple[Problem, ...]
+    superseded: dict[str, tuple[Superseded, ...]] = {}
 
     def on_wall(self, wall_id: str) -> tuple[TransitPack, ...]:
         """Return the transits of a wall in the order of their IDs."""

@@ -1,11 +1,14 @@
 """Steps and cautions as data: rules with conditions, and what they become for one transit."""
 
+import re
 from typing import Literal
 
 from pydantic import Field
 
 from generator.model.catalogue import Material
 from generator.model.scalars import Amount, Fact, Model, Name, Note, Slug
+
+_PLACE = re.compile(r"\{([A-Za-z_][A-Za-z0-9_]*)\}", re.ASCII)
 
 StepKind = Literal["do", "measure", "review", "witness", "hold"]
 Party = Literal["crew", "quality", "owner", "class"]
@@ -113,6 +116,10 @@ class Message(Model):
 
     text: str
     values: dict[str, str] = {}
+
+    def __str__(self) -> str:
+        """The message in English, its values put in."""
+        return _PLACE.sub(lambda place: self.values.get(place[1], place[0]), self.text)
 
 
 class Caution(Model):

@@ -19,6 +19,11 @@ def card_page(transit_id: str) -> str:
     return f"T/{transit_id}/card.html"
 
 
+def revision_page(transit_id: str, revision: str) -> str:
+    """Return the address of one revision of a transit. Labels of issued work carry it, so it never changes."""
+    return f"T/{transit_id}/{revision}/index.html"
+
+
 def wall_page(wall_id: str) -> str:
     """Return the address of a wall's page."""
     return f"W/{wall_id}/index.html"

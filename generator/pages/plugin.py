@@ -207,6 +207,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             make = partial(_counted, partial(pages.transit, transit_id), progress, done, total)
             self._made(files, config, addresses.transit_page(transit_id), make)
             self._made(files, config, addresses.card_page(transit_id), partial(pages.card, transit_id))
+            for revision, page in pages.revisions(transit_id).items():
+                self._made(files, config, addresses.revision_page(transit_id, revision), page)
         self._made(files, config, addresses.FINDER_DATA, partial(finder_script, work))
         for address, content in assets():
             self._put(files, Made(address, partial(bytes, content), config))

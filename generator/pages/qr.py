@@ -29,12 +29,12 @@ class Code:
         return f"{self.side * 6 * 25.4 / 300:.3f}"
 
 
-def label_text(address: str, transit_id: str) -> str:
-    """Return what the label of work that is not issued carries: the page's address, in capitals.
+def label_text(address: str, transit_id: str, revision: str = "") -> str:
+    """Return what a label carries: the address of the page, or of its revision where it is issued, in capitals.
 
     Capitals keep the code in its alphanumeric form, whose squares are coarse enough for a dirty label.
     """
-    return f"{address}/T/{transit_id}".upper()
+    return f"{address}/T/{transit_id}{f'/{revision}' if revision else ''}".upper()
 
 
 @lru_cache(maxsize=4096)

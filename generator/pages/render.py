@@ -1,7 +1,7 @@
 """Transits, cards and labels as complete HTML documents, from our own templates, which escape everything."""
 
 import re
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from functools import lru_cache, partial
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -14,7 +14,7 @@ from generator.drawing.front_view import draw_front
 from generator.drawing.lettering import text_width
 from generator.drawing.symbols import face_icon
 from generator.model.layout import Layout
-from generator.model.pack import TransitPack, WorkPack
+from generator.model.pack import Superseded, TransitPack, WorkPack
 from generator.model.procedure import Step
 from generator.model.scalars import format_mm
 from generator.pages import addresses
@@ -177,12 +177,41 @@ class Pages:
             **drawings,
         )
 
+    def revisions(self, transit_id: str) -> dict[str, Callable[[], str]]:
+        """Return by revision how to make each page that a label may lead to: the current one leads on."""
+        pack = self.work.transits[transit_id]
+        older = self.work.superseded.get(transit_id, ())
+        pages = {old.revision: partial(self._superseded, old) for old in older}
+        return {**pages, pack.revision: partial(self._lead, pack)} if pack.revision else {}
+
+    def _superseded(self, old: Superseded) -> str:
+        pack = old.pack
+        return self._show(
+            "transit.html",
+            addresses.revision_page(pack.id, old.revision),
+            pack,
+            view(pack, self.words.say, self._readings),
+            front=self._draw(pack, "working", "screen"),
+            far=self._draw(pack, "far", "screen"),
+            revision=old.revision,
+            superseded=old,
+        )
+
+    def _lead(self, pack: TransitPack) -> str:
+        here = addresses.revision_page(pack.id, pack.revision)
+        return self._environment.get_template("lead.html").render(
+            pack=pack,
+            revision=pack.revision,
+            assets=addresses.link(here, addresses.ASSETS),
+            links={"transit": addresses.link(here, addresses.transit_page(pack.id))},
+        )
+
     def card(self, transit_id: str) -> str:
         """Return a transit's cards for printing on A6: one, or as many as its type needs."""
         pack = self.work.transits[transit_id]
         say = self.words.say
         shown = view(pack, say, self._readings)
-        code = float(make_code(label_text(pack.job.address, pack.id)).card_mm)
+        code = float(make_code(label_text(pack.job.address, pack.id, pack.revision)).card_mm)
         scan = [say("Scan for the page.")]
         more = len(pack.cautions) - CAUTIONS
         if more > 0:
@@ -216,11 +245,11 @@ class Pages:
                     pack.id,
                     wall_id,
                     say("working side: {room}", room=pack.transit.working_side),
-                    make_code(label_text(job.address, pack.id)),
+                    make_code(label_text(job.address, pack.id, pack.revision)),
                     size,
                     dpi,
                     say("REV"),
-                    say("not issued"),
+                    pack.revision or say("not issued"),
                 )
                 for pack in packs
             ]
@@ -233,6 +262,7 @@ class Pages:
             other_dpi=other,
             dot=to_mm(1, dpi),
             sheets=sheets,
+            not_issued=any(not pack.revision for pack in packs),
             assets=addresses.link(here, addresses.ASSETS),
             links={
                 "wall": addresses.link(here, addresses.wall_page(wall_id)),
@@ -273,10 +303,13 @@ class Pages:
         def link(there: str) -> str:
             return addresses.link(here, there)
 
+        revision = str(more.pop("revision", pack.revision))
         return self._environment.get_template(template).render(
             view=shown,
             pack=pack,
-            code=make_code(label_text(pack.job.address, pack.id)),
+            revision=revision,
+            superseded=more.pop("superseded", None),
+            code=make_code(label_text(pack.job.address, pack.id, revision)),
             assets=link(addresses.ASSETS),
             links={
                 "transit": link(addresses.transit_page(pack.id)),

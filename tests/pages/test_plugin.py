@@ -253,7 +253,7 @@ SECRET = "a secret of the job that no page may hold"
 
 
 def test_nothing_but_pages_is_published(job: Path, tmp_path: Path) -> None:
-    for name in ("records/A1-001/x.txt", "issued/A1-001/0.json", "drawings/plan.txt", "notes-to-self.md", ".env"):
+    for name in ("records/A1-001/x.txt", "issued/notes.txt", "drawings/plan.txt", "notes-to-self.md", ".env"):
         (job / name).parent.mkdir(parents=True, exist_ok=True)
         (job / name).write_text(SECRET, encoding="utf-8")
     (job / "pages" / ".hidden.md").write_text(SECRET, encoding="utf-8")

@@ -1,0 +1,116 @@
+"""Issue work: pin what transits ask for now under a revision, so that nothing moves it any more."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import generator
+from generator.engine.changes import tell_changes
+from generator.engine.digest import parts_in_use
+from generator.errors import Problem, Where, WorkPackError
+from generator.keep import At, keep
+from generator.model.issued import make_pin, pin_bytes
+from generator.model.pack import Change, TransitPack, Work
+from generator.source.pins import FOLDER, Chain
+from generator.workpack import Progress, compute
+
+
+@dataclass(frozen=True)
+class Issued:
+    """What was issued: for each transit the revision it replaces ('' for none) and what has changed."""
+
+    id: str
+    wall: str
+    revision: str
+    replaces: str
+    changes: tuple[Change, ...]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What an order to issue came to, each in the order of the IDs.
+
+    ``unchanged`` keep the revision they have (ID and revision), ``stuck`` have no layout that can be built.
+    """
+
+    issued: tuple[Issued, ...]
+    unchanged: tuple[tuple[str, str], ...]
+    stuck: tuple[str, ...]
+
+
+def issue(
+    folder: Path,
+    transits: Sequence[str],
+    revision: str,
+    progress: Progress | None = None,
+    at: At = lambda point: None,
+) -> Outcome:
+    """Pin ``transits`` of the job in ``folder`` (all when there are none) under ``revision``.
+
+    Only what is not issued yet, or asks for other work than its last revision, gets a pin: each is written
+    whole or not at all, and none is ever overwritten, so an order that was cut short is given again. The
+    caller holds the folder issued/. Raises WorkPackError where the job or its pins have problems, an ID is
+    not in the job, or a revision is taken: then nothing is written.
+    """
+    packs, chains = compute(folder, progress)
+    chosen = sorted(set(transits) or packs)
+    wrong = [*_unknown(chosen, packs), *_taken(chosen, packs, chains, revision)]
+    if wrong:
+        raise WorkPackError(wrong)
+    issued, unchanged, stuck = [], [], []
+    for transit_id in chosen:
+        pack, chain = packs[transit_id], chains.get(transit_id, ())
+        if chain and chain[-1].work_digest == pack.digest:
+            unchanged.append((transit_id, chain[-1].revision))
+        elif not pack.can_be_built:
+            stuck.append(transit_id)
+        else:
+            issued.append(_pin(folder, pack, chain, revision, at))
+    return Outcome(tuple(issued), tuple(unchanged), tuple(stuck))
+
+
+def _pin(folder: Path, pack: TransitPack, chain: Chain, revision: str, at: At) -> Issued:
+    used = pack.model_copy(update={"catalogue": parts_in_use(pack)})
+    work = Work.model_construct(**{name: getattr(used, name) for name in Work.model_fields})
+    before = chain[-1] if chain else None
+    fields = make_pin(pack, work, revision, before, f"wallwork {generator.__version__}")
+    path = folder / FOLDER / pack.id / f"{revision}.json"
+    if not keep(path, pin_bytes(fields), at):
+        raise WorkPackError([_there(pack.id, revision, "it appeared while this order was carried out")])
+    changes = tell_changes(before.pack(pack), pack) if before else ()
+    return Issued(pack.id, pack.wall_id, revision, before.revision if before else "", changes)
+
+
+def _unknown(chosen: Sequence[str], packs: dict[str, TransitPack]) -> list[Problem]:
+    return [
+        Problem(
+            Where("transits.yaml"),
+            f"the job has no transit {transit_id}",
+            "only what the job defines can be issued",
+            "name one of its IDs, or give none to issue all that changed",
+        )
+        for transit_id in chosen
+        if transit_id not in packs
+    ]
+
+
+def _taken(
+    chosen: Sequence[str], packs: dict[str, TransitPack], chains: dict[str, Chain], revision: str
+) -> list[Problem]:
+    return [
+        _there(transit_id, revision, "it holds other work, and labels of it may be on site")
+        for transit_id in chosen
+        if transit_id in packs
+        for pin in chains.get(transit_id, ())
+        if pin.revision == revision and chains[transit_id][-1].work_digest != packs[transit_id].digest
+    ]
+
+
+def _there(transit_id: str, revision: str, why: str) -> Problem:
+    return Problem(
+        Where(f"{FOLDER}/{transit_id}/{revision}.json"),
+        f"{transit_id} was issued as {revision} already",
+        why,
+        "give the next revision: one that was issued is never written again",
+        transit=transit_id,
+    )
