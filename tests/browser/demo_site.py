@@ -1,0 +1,83 @@
+"""The demo's site for the browser: built once for all workers of a test run, served as a host would."""
+
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
+from http import HTTPStatus
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+from generator.pages.publish import build_site
+
+DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
+PATIENCE = 120  # seconds that a worker waits for another's build
+
+
+def build_once(shared: Path) -> Path:
+    """Return the demo's site in ``shared``. Whoever makes the folder builds, the others wait for its last file."""
+    workshop, site = shared / "demo-site", shared / "demo-site" / "site"
+    ready, failed = workshop / "ready", workshop / "failed"
+    try:
+        workshop.mkdir(parents=True)
+    except FileExistsError:
+        return _wait(site, ready, failed)
+    try:
+        build_site(DEMO, site)
+    except BaseException as error:
+        failed.write_text(str(error), encoding="utf-8", newline="\n")
+        raise
+    ready.touch()
+    return site
+
+
+def _wait(site: Path, ready: Path, failed: Path) -> Path:
+    until = time.monotonic() + PATIENCE
+    while time.monotonic() < until:
+        if failed.exists():
+            raise RuntimeError(f"another worker could not build the demo: {failed.read_text(encoding='utf-8')}")
+        if ready.exists():
+            return site
+        time.sleep(0.05)
+    raise TimeoutError(f"no other worker built the demo within {PATIENCE} s")
+
+
+class _Host(SimpleHTTPRequestHandler):
+    protocol_version = "HTTP/1.1"
+
+    def log_message(self, format: str, *args: Any) -> None:
+        """Say nothing: a browser's own tests hear what fails."""
+
+    def do_GET(self) -> None:
+        if Path(self.translate_path(self.path)).exists():
+            super().do_GET()
+            return
+        body = (Path(self.directory) / "404.html").read_bytes()
+        self.send_response(HTTPStatus.NOT_FOUND)
+        self.send_header("Content-Type", "text/html; charset=utf-8")
+        self.send_header("Content-Length", str(len(body)))
+        self.end_headers()
+        self.wfile.write(body)
+
+
+class _Server(ThreadingHTTPServer):
+    daemon_threads = True
+    request_queue_size = 64
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        """A browser drops connections as it likes; what matters it says itself."""
+
+
+@contextmanager
+def serve(site: Path) -> Iterator[str]:
+    """Serve a site on this machine and give its address, without a slash at the end."""
+    with _Server(("127.0.0.1", 0), partial(_Host, directory=str(site))) as server:
+        thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
+        thread.start()
+        try:
+            yield f"http://127.0.0.1:{server.server_port}"
+        finally:
+            server.shutdown()
+            thread.join()

@@ -1,0 +1,74 @@
+"""axe-core's strictest rules, contrast of 7:1 among them, by day and by night, on each kind of page."""
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.browser.visit import HERE, visiting
+
+AXE = (HERE / "vendor" / "axe.min.js").read_text(encoding="utf-8")
+RULES = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+COLOURS = ["color-contrast-enhanced"]
+PAGES = [
+    "index.html",
+    "safety/index.html",
+    "find/index.html",
+    "site-rules.html",
+    "404.html",
+    "W/W3/index.html",
+    "W/D1/index.html",
+    "W/W3/labels.html",
+    "T/B2-017/index.html",  # welded
+    "T/B2-017/card.html",
+    "T/B2-018/index.html",  # two bays
+    "T/B2-016/index.html",  # round frame in a sleeve
+    "T/B2-022/index.html",  # split seal
+    "T/D1-001/index.html",  # deck
+    "T/B4-031/index.html",  # cables assumed
+]
+
+
+def violations(page: Page, only: list[str], contrast: bool = True) -> tuple[list[str], set[str]]:
+    """Run axe; return what it objects to, a line each, and the rules it found kept."""
+    kind = "rule" if only == COLOURS else "tag"
+    report = page.evaluate(
+        """([kind, only]) => axe.run({
+          preload: false, resultTypes: ["violations"], runOnly: {type: kind, values: only},
+          rules: kind === "tag" ? {"color-contrast-enhanced": {enabled: true}} : {},
+        })""",
+        [kind, only],
+    )
+    found = [f"{rule['id']}: {node['html'][:160]}" for rule in report["violations"] for node in rule["nodes"]]
+    return found, {rule["id"] for rule in report["passes"]}
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_a_page_is_open_to_everyone_by_day_and_night(browser: Browser, address: str, page: str) -> None:
+    with visiting(browser, address, viewport={"width": 412, "height": 740}) as visit:
+        visit.page.goto(f"{address}/{page}")
+        visit.open_all()
+        visit.page.evaluate(AXE)  # through the browser's debugger: the page's policy is not touched
+        by_day, kept = violations(visit.page, RULES)
+        assert "color-contrast-enhanced" in kept  # it did look
+        visit.page.emulate_media(color_scheme="dark")
+        by_night, kept = violations(visit.page, COLOURS)
+        assert kept == set(COLOURS)
+        assert visit.heard == []
+    assert by_day == []
+    assert by_night == []
+
+
+def test_axe_does_object(browser: Browser, address: str) -> None:
+    """Grey on grey, a link without a name: the judge is awake on our pages and under our policy."""
+    with visiting(browser, address) as visit:
+        visit.page.goto(f"{address}/T/B2-017/index.html")
+        visit.page.evaluate(
+            """() => {
+              document.querySelector("h2").style.color = "#777777";  // 4.5:1 on white: enough for AA, not for us
+              document.querySelector("h2").style.fontSize = "16px";
+              document.querySelector("h2").style.fontWeight = "400";
+              document.querySelector("main").append(Object.assign(document.createElement("a"), {href: "#"}));
+            }"""
+        )
+        visit.page.evaluate(AXE)
+        found, _ = violations(visit.page, RULES)
+    assert {line.partition(":")[0] for line in found} >= {"color-contrast-enhanced", "link-name"}

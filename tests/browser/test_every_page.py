@@ -1,0 +1,60 @@
+"""Every page of the demo at the width of an old phone, a new one and a desk: nothing said, asked for, cut or lost."""
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.browser.visit import listing, visiting
+
+WIDTHS = (360, 412, 1280)
+# px: site_templates' least sizes. Paper (cards, labels) has sizes of its own and is measured in test_paper.py.
+SCREEN = {"least": 13, "drawn": 11}
+GLOVE = 48
+KINDS = {
+    "transits": "T/*/index.html",
+    "cards": "T/*/card.html",
+    "walls": "W/*/index.html",
+    "labels": "W/*/labels*.html",
+    "others": "",
+}
+
+
+def pages_of(site: Path, kind: str) -> list[str]:
+    """Return the addresses of one kind of page; "others" are those of no other kind."""
+    every = {path.relative_to(site).as_posix() for path in site.rglob("*.html")}
+    named = {other: {path.relative_to(site).as_posix() for path in site.glob(p)} for other, p in KINDS.items() if p}
+    return sorted(named[kind] if kind in named else every.difference(*named.values()))
+
+
+def test_kinds_share_out_every_page(site: Path) -> None:
+    pages = [page for kind in KINDS for page in pages_of(site, kind)]
+    assert len(pages) == len(set(pages)) == len(list(site.rglob("*.html"))) >= 60
+    assert {"index.html", "404.html", "safety/index.html", "find/index.html"} < set(pages_of(site, "others"))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_page_stays_whole_and_to_itself(browser: Browser, site: Path, address: str, kind: str) -> None:
+    wanted: dict[str, float] = {} if kind in ("cards", "labels") else dict(SCREEN)
+    if kind == "transits":
+        wanted["target"] = GLOVE
+    faults: dict[str, list[str]] = {}
+    with visiting(browser, address, viewport={"width": WIDTHS[0], "height": 740}) as visit:
+        for page in pages_of(site, kind):
+            visit.page.set_viewport_size({"width": WIDTHS[0], "height": 740})
+            visit.goto(f"{address}/{page}")
+            found = {}
+            for width in WIDTHS:
+                visit.page.set_viewport_size({"width": width, "height": 740})
+                for fault in visit.faults(**wanted):
+                    found.setdefault(fault, []).append(width)
+            visit.open_all()
+            for width in reversed(WIDTHS):
+                visit.page.set_viewport_size({"width": width, "height": 740})
+                for fault in visit.faults(**wanted):
+                    found.setdefault(f"opened: {fault}", []).append(width)
+            said = [f"{fault} {widths}" for fault, widths in found.items()] + visit.heard
+            visit.heard.clear()
+            if said:
+                faults[page] = said
+    assert not faults, listing(faults)
