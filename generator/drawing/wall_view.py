@@ -290,9 +290,9 @@ def _draw_notes(canvas: Canvas, wall: Wall, view: View, base: float, left: float
     for line in [part for edge in lines for part in wrap(edge, bar - left - 20, _SMALL)]:
         canvas.text(left, y, line, _SMALL, 400, "start")
         y += 1.3 * _SMALL
-    canvas.text(bar, at + 12, "0", SCREEN.least, 400)
+    canvas.text(bar, at + 12, "0", _SMALL, 400)
     text = f"{metre:g} m"
-    canvas.text(bar + long, at + 12, text, SCREEN.least, 400)
+    canvas.text(bar + long, at + 12, text, _SMALL, 400)
     canvas.end()
     for number in range(4):
         piece = Box(bar + number * long / 4, at - 8, long / 4, 6)

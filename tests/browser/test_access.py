@@ -7,7 +7,8 @@ from tests.browser.visit import HERE, visiting
 
 AXE = (HERE / "vendor" / "axe.min.js").read_text(encoding="utf-8")
 RULES = ["wcag2a", "wcag2aa", "wcag2aaa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
-COLOURS = ["color-contrast-enhanced"]
+# The enhanced rule leaves what fails the plain one to it: only both together hold 7:1.
+COLOURS = ["color-contrast", "color-contrast-enhanced"]
 PAGES = [
     "index.html",
     "safety/index.html",
@@ -63,9 +64,9 @@ def test_axe_does_object(browser: Browser, address: str) -> None:
         visit.page.goto(f"{address}/T/B2-017/index.html")
         visit.page.evaluate(
             """() => {
-              document.querySelector("h2").style.color = "#777777";  // 4.5:1 on white: enough for AA, not for us
-              document.querySelector("h2").style.fontSize = "16px";
-              document.querySelector("h2").style.fontWeight = "400";
+              document.querySelector("#cables h2").style.color = "#666666";  // 5.7:1 on white: enough for AA, not for us
+              document.querySelector("#cables h2").style.fontSize = "16px";
+              document.querySelector("#cables h2").style.fontWeight = "400";
               document.querySelector("main").append(Object.assign(document.createElement("a"), {href: "#"}));
             }"""
         )

@@ -132,7 +132,8 @@ def test_without_script_everything_can_be_read(browser: Browser, root: str) -> N
         assert page.locator("details.far svg.drawing").is_visible()
         page.goto(f"{root}/find/index.html")
         assert not page.locator("form.finder").is_visible()
-        page.locator("details.letter summary", has_text="P").first.click()
-        page.locator("details.letter a", has_text="B2-017").first.click()
+        letter = page.locator("details.letter", has=page.locator("summary b", has_text="P"))
+        letter.locator("summary").click()
+        letter.locator("a", has_text="B2-017").first.click()
         expect(page).to_have_url(f"{root}/T/B2-017/index.html")
         assert visit.heard == []

@@ -99,9 +99,7 @@ def test_labels_read_at_the_printers_own_dots(browser: Browser, site: Path, addr
             for sheet in visit.page.locator(".sheet").all():
                 picture = sheet.screenshot()
                 size = int(re.sub(r"\D", "", sheet.locator("..").get_attribute("aria-label") or ""))
-                sizes[size] = sorted(
-                    match[1] for code in read_codes(picture) if (match := ADDRESS.fullmatch(code))
-                )
+                sizes[size] = sorted(match[1] for code in read_codes(picture) if (match := ADDRESS.fullmatch(code)))
             if sizes != {25: sorted(own), 40: sorted(own)}:
                 found.append(f"reads {sizes}, has {sorted(own)}")
             if found:
@@ -110,7 +108,9 @@ def test_labels_read_at_the_printers_own_dots(browser: Browser, site: Path, addr
     assert not faults, listing(faults)
 
 
-@pytest.mark.parametrize("page", ["T/B2-017/index.html", "T/D1-001/index.html", "T/B2-022/index.html", "W/W3/index.html"])
+@pytest.mark.parametrize(
+    "page", ["T/B2-017/index.html", "T/D1-001/index.html", "T/B2-022/index.html", "W/W3/index.html"]
+)
 def test_a_page_prints_on_a4_whole(browser: Browser, address: str, page: str) -> None:
     # Chromium lays paper out at the width inside the margins; 12 mm on each side of a transit's page.
     inside = round((A4[0] - 24) * MM)
@@ -121,7 +121,9 @@ def test_a_page_prints_on_a4_whole(browser: Browser, address: str, page: str) ->
         # 2.6 mm of type at least, and in drawings the capitals of 1.8 mm that cards have.
         assert visit.faults(least=2.6 * MM, drawn=CARD_CAPITAL / CAPITAL_OF_TYPE * MM) == []
         assert set(visit.page.evaluate(KEPT)) >= {"400", "600", "700"}
-        ground = visit.page.evaluate("[document.body, document.querySelector('main')].map((e) => getComputedStyle(e).backgroundColor)")
+        ground = visit.page.evaluate(
+            "[document.body, document.querySelector('main')].map((e) => getComputedStyle(e).backgroundColor)"
+        )
         assert set(ground) <= {"rgb(255, 255, 255)", "rgba(0, 0, 0, 0)"}
         sheets = sheets_of(visit.page.pdf(prefer_css_page_size=True))
         assert visit.heard == []
