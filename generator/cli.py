@@ -32,6 +32,7 @@ a job is a folder:
   catalogues/     the sealing systems (here or in the folder beside the job)
   pages/          pages of your own, in Markdown
   issued/         what was given out, written by 'wallwork issue' and never changed
+  records/        what crews recorded, written by 'wallwork collect' and never changed
   mkdocs.yml      so that plain 'mkdocs build' and 'mkdocs serve' work too
 
 begin with:
@@ -40,6 +41,7 @@ begin with:
   wallwork build harbour --out harbour-site build its site
   wallwork serve harbour                    show it in a browser and build again on every change
   wallwork issue harbour --rev A            give it out: from then on nothing moves it
+  wallwork collect harbour phone/           take in what crews recorded
 
 exit codes:
   0    good
@@ -135,6 +137,19 @@ def _parser() -> argparse.ArgumentParser:
     _add_job(issue)
     issue.add_argument("ids", metavar="ID", nargs="*", help="the transits (all that changed when none is named)")
     issue.add_argument("--rev", metavar="REV", type=_revision, required=True, help="the revision, such as A")
+
+    collect = command(
+        "collect",
+        _collect,
+        "Take in what crews recorded.",
+        "FILES are records as phones export them (zips), folders of them, or loose JSON files with their photos\n"
+        "beside them. Each is checked, and kept as records/<ID>/<SHA-256>.zip; nothing is ever overwritten, and\n"
+        "what you hand in stays where it is. To collect twice changes nothing.\n\n"
+        "exit codes: 0 good, 1 some files were refused and the good ones kept, 3 all kept but some need you\n\n"
+        "example:  wallwork collect harbour /media/phone/records",
+    )
+    _add_job(collect)
+    collect.add_argument("files", metavar="FILES", nargs="+", type=Path, help="zips, folders, JSON files")
 
     schema = command(
         "schema",
@@ -324,6 +339,41 @@ def _issue(options: argparse.Namespace) -> int:
     if done.stuck:
         say(f"no layout, not issued: {', '.join(done.stuck)}; 'wallwork check' says why", sys.stderr)
     return NEEDS_YOU if done.stuck else GOOD
+
+
+def _collect(options: argparse.Namespace) -> int:
+    from generator.collect import collect
+    from generator.keep import Held, holding
+
+    folder = _job(options)
+    try:
+        with holding(folder / "records"):
+            came = collect(folder, options.files)
+    except WorkPackError as error:
+        print_problems(error.problems, folder, sys.stderr)
+        say("nothing was collected", sys.stderr)
+        return PROBLEMS
+    except Held:
+        raise _Wrong(f"another wallwork is collecting into {folder}: wait for it to end") from None
+    except OSError as error:
+        raise _Wrong(
+            f"{error.filename or folder} can't be written: {error.strerror}; what is kept is whole"
+        ) from None
+    for item in came:
+        words = {"kept": f"kept as {item.place}", "known": f"known already, {item.place}", "refused": "refused"}
+        say(f"{item.file}: {f'{item.transit} ' if item.transit else ''}{words[item.what]}")
+        for problem in (*item.problems, *item.looks):
+            say(f"  {problem.what}")
+            say("".join(f"    {word:<5} {text}\n" for word, text in _why_and_mend(problem)).rstrip("\n"))
+    counts = {what: sum(item.what == what for item in came) for what in ("kept", "known", "refused")}
+    say(f"{counts['kept']} kept, {counts['known']} known already, {counts['refused']} refused")
+    if counts["refused"]:
+        return PROBLEMS
+    return NEEDS_YOU if any(item.looks for item in came) else GOOD
+
+
+def _why_and_mend(problem: Problem) -> list[tuple[str, str]]:
+    return [(word, text) for word, text in (("why:", problem.why), ("mend:", problem.mend)) if text]
 
 
 def _schema(options: argparse.Namespace) -> int:

@@ -3,7 +3,8 @@
 Read the job (source), then for each transit: which blocks hold each cable (engine.fit), which block goes
 where (engine.packing), an independent judgement of that (engine.check), the steps and cautions (engine.steps)
 and what to bring (engine.quantities). What is issued stays as it was issued (source.pins): the definition then
-only says what it would give instead (engine.changes). Problems that belong to one transit stay with it; the
+only says what it would give instead (engine.changes). What crews recorded (source.records) is held against it
+(engine.asbuilt). Problems that belong to one transit stay with it; the
 others are built.
 """
 
@@ -12,6 +13,7 @@ from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
 
+from generator.engine.asbuilt import as_built
 from generator.engine.changes import tell_changes, words_differ
 from generator.engine.check import check_layout
 from generator.engine.digest import work_digest
@@ -29,6 +31,7 @@ from generator.model.pack import Standing, Superseded, TransitPack, WorkPack
 from generator.model.scalars import format_mm
 from generator.source.folder import JobSource, read_job
 from generator.source.pins import FOLDER, Chain, read_pins
+from generator.source.records import kept_records
 
 SEARCH_LIMIT = 3_000_000
 """How many steps the search for one layout may take: counted, so that every machine gives the same answer."""
@@ -48,13 +51,17 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
         raise WorkPackError(stuck)
     superseded = {transit_id: _superseded(packs[transit_id], chain) for transit_id, chain in chains.items()}
     packs |= {transit_id: _as_issued(packs[transit_id], chain, source) for transit_id, chain in chains.items()}
-    problems = [*source.problems, *(problem for pack in packs.values() for problem in pack.problems)]
+    records, unread = kept_records(folder, source.definition.job.uid, source.definition.transits)
+    revisions = {name: {pin.revision: pin.pack(packs[name]) for pin in chain} for name, chain in chains.items()}
+    built = {name: as_built(pack, revisions.get(name, {}), records.get(name, ())) for name, pack in packs.items()}
+    problems = [*source.problems, *unread, *(problem for pack in packs.values() for problem in pack.problems)]
     return WorkPack(
         definition=source.definition,
         transits=packs,
         phases=source.procedure.phases,
         problems=tuple(sorted(problems, key=lambda p: (p.severity != "stop", p))),
         superseded=superseded,
+        as_built=built,
     )
 
 
@@ -67,14 +74,24 @@ def compute(folder: Path, progress: Progress | None = None) -> tuple[dict[str, T
     return packs, chains
 
 
-def _compute_all(
-    folder: Path, progress: Progress | None
-) -> tuple[JobSource, dict[str, TransitPack], dict[str, Chain]]:
+def read(folder: Path) -> tuple[JobSource, dict[str, Chain]]:
+    """Read the job in ``folder`` and its pins without computing anything. Raises WorkPackError."""
     source = read_job(folder, shipped_procedure())
     wrong = [_placed(finding, source) for finding in check_procedure(source.procedure)]
     if wrong:
         raise WorkPackError(wrong)
-    chains = read_pins(folder, source.definition.job.uid, source.definition.transits)
+    return source, read_pins(folder, source.definition.job.uid, source.definition.transits)
+
+
+def compute_one(source: JobSource, transit_id: str) -> TransitPack:
+    """Compute one transit as it is defined now."""
+    return _compute(transit_id, source)
+
+
+def _compute_all(
+    folder: Path, progress: Progress | None
+) -> tuple[JobSource, dict[str, TransitPack], dict[str, Chain]]:
+    source, chains = read(folder)
     packs = {}
     total = len(source.definition.transits)
     for done, transit_id in enumerate(sorted(source.definition.transits), 1):

@@ -3,6 +3,7 @@
 from typing import Literal
 
 from generator.errors import Problem
+from generator.model.asbuilt import AsBuilt
 from generator.model.catalogue import Catalogue
 from generator.model.job import Cable, Definition, Job, Transit, Wall
 from generator.model.layout import AnyLayout, DiameterTable, Fit, NoFit, NoLayout
@@ -107,7 +108,8 @@ class Superseded(Model):
 class WorkPack(Model):
     """A whole job, computed. ``problems`` has every transit's and the job's own.
 
-    ``superseded`` has the older revisions of issued transits, oldest first.
+    ``superseded`` has the older revisions of issued transits, oldest first; ``as_built`` what the
+    records of each transit come to.
     """
 
     definition: Definition
@@ -115,6 +117,7 @@ class WorkPack(Model):
     phases: tuple[Phase, ...]
     problems: tuple[Problem, ...]
     superseded: dict[str, tuple[Superseded, ...]] = {}
+    as_built: dict[str, AsBuilt] = {}
 
     def on_wall(self, wall_id: str) -> tuple[TransitPack, ...]:
         """Return the transits of a wall in the order of their IDs."""

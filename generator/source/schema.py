@@ -9,6 +9,7 @@ from pydantic_core import core_schema
 from generator.model.catalogue import CatalogueFile
 from generator.model.job import JobFile, TransitsFile, WallsFile
 from generator.model.procedure import ProcedureFile
+from generator.model.record import Record
 
 _FILES: dict[str, tuple[str, type[BaseModel]]] = {
     "job.schema.json": ("job.yaml", JobFile),
@@ -16,6 +17,7 @@ _FILES: dict[str, tuple[str, type[BaseModel]]] = {
     "transits.schema.json": ("transits.yaml, or a file of the folder transits/", TransitsFile),
     "catalogue.schema.json": ("a file of the folder catalogues/", CatalogueFile),
     "procedure.schema.json": ("procedure.yaml", ProcedureFile),
+    "record.schema.json": ("record.json of a record, version 1", Record),
 }
 
 _EMPTY: list[JsonSchemaValue] = [{"type": "null"}, {"type": "string", "maxLength": 0}]

@@ -1,0 +1,626 @@
+"""As built: a transit's records held against the work they were made against, and what they come to.
+
+Of one device's record the last export counts. Records of several devices stand side by side: where they
+disagree the difference is a deviation, and nobody's value is dropped. A value is judged by the window of the
+revision it was recorded against, never by a later one.
+"""
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal, InvalidOperation
+
+from generator.engine.digest import parts_in_use
+from generator.model.asbuilt import AsBuilt, Deviation, Group, Line, Sheet, State, Verdict
+from generator.model.catalogue import Tightening
+from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, Placement
+from generator.model.pack import TransitPack
+from generator.model.procedure import Message, Step
+from generator.model.record import BoltRead, Entered, KeptRecord, Measured, Record
+from generator.model.scalars import Window, format_mm
+
+MILESTONES: tuple[tuple[State, tuple[str, ...]], ...] = (
+    ("cut", ("opening",)),
+    ("packed", ("pack",)),
+    ("closed", ("close", "again")),
+)
+"""The phases whose steps must all be done for a state."""
+
+
+def _(text: str) -> str:
+    return text
+
+
+def as_built(current: TransitPack, revisions: Mapping[str, TransitPack], kept: Sequence[KeptRecord]) -> AsBuilt:
+    """Return what ``kept`` come to, for a transit whose work is ``current``.
+
+    ``revisions`` has the pack of every revision that was issued. Lengths in mm.
+    """
+    base: State = "issued" if current.revision else "planned"
+    if not kept:
+        return AsBuilt(state=base)
+    heads, older, twice = _last_exports(kept)
+    newer = tuple(record for record in kept if record.record is None)
+    sheets, deviations = [], list(twice)
+    for head in heads:
+        assert head.record is not None
+        pack = _judge(head.record, current, revisions)
+        teller = _Teller(head.record, pack)
+        is_current = head.record.work == current.digest
+        groups = tuple(teller.groups())
+        if pack is None or not is_current:
+            deviations.append(_other_work(head.record, current, pack))
+        deviations += teller.deviations
+        judged_by = (head.record.revision or "") if pack is not None else ""
+        sheets.append(Sheet(kept=head, judged_by=judged_by, current=is_current, groups=groups))
+    records = [head.record for head in heads if head.record is not None]
+    deviations += _disagreements(records)
+    judge = next((p for r in records if (p := _judge(r, current, revisions)) is not None), current)
+    state, missing = _state(judge, records)
+    if state == "closed":
+        if missing:
+            deviations.append(Deviation(says=_say(_("{number} steps have no entry"), number=missing)))
+        elif not any(deviation.open for deviation in deviations):
+            state = "recorded"
+    on, by = _closed(records)
+    built, changed = _built(judge, records)
+    return AsBuilt(
+        state=base if state == "planned" else state,
+        sheets=tuple(sheets),
+        older=older,
+        newer=newer,
+        deviations=tuple(deviations),
+        closed_on=on if state in ("closed", "recorded") else "",
+        closed_by=by if state in ("closed", "recorded") else "",
+        layout=built,
+        judged_by=judge.revision or next((r for r, p in revisions.items() if p.digest == judge.digest), ""),
+        side_changed=changed,
+        photos={photo.digest: head.file for head in heads if head.record for photo in head.record.photos},
+    )
+
+
+def conflicts(kept: Sequence[KeptRecord]) -> tuple[Message, ...]:
+    """Return where records of one transit contradict each other, in words."""
+    heads, _older, twice = _last_exports(kept)
+    records = [head.record for head in heads if head.record is not None]
+    return tuple(deviation.says for deviation in (*twice, *_disagreements(records)))
+
+
+# -- which records ---------------------------------------------------------------------------------
+
+
+def _last_exports(
+    kept: Sequence[KeptRecord],
+) -> tuple[tuple[KeptRecord, ...], tuple[KeptRecord, ...], list[Deviation]]:
+    by_record: dict[str, list[KeptRecord]] = {}
+    for item in sorted(kept, key=lambda item: item.digest):
+        if item.record is not None:
+            by_record.setdefault(item.record.record, []).append(item)
+    heads: list[KeptRecord] = []
+    older: list[KeptRecord] = []
+    twice = []
+    for name in sorted(by_record):
+        items = by_record[name]
+        last = max(item.record.export for item in items if item.record)
+        of_last = [item for item in items if item.record and item.record.export == last]
+        heads += of_last
+        older += [item for item in items if item not in of_last]
+        if len(of_last) > 1:
+            says = _say(
+                _("Export {number} of one record is there with {count} contents: ask who handed them in"),
+                number=last,
+                count=len(of_last),
+            )
+            twice.append(Deviation(says=says))
+    return tuple(heads), tuple(older), twice
+
+
+def _judge(record: Record, current: TransitPack, revisions: Mapping[str, TransitPack]) -> TransitPack | None:
+    """Return the pack that a record was made against, None where nobody has it."""
+    if record.work == current.digest:
+        return current
+    issued = revisions.get(record.revision or "")
+    if issued is not None and issued.digest == record.work:
+        return issued
+    return next((pack for pack in revisions.values() if pack.digest == record.work), None)
+
+
+def _other_work(record: Record, current: TransitPack, pack: TransitPack | None) -> Deviation:
+    was = record.revision or "–"
+    if pack is None:
+        says = _say(_("Recorded against revision {old}, whose work is not known here: not judged"), old=was)
+    else:
+        says = _say(_("Recorded against revision {old}; the work is now {new}"), old=was, new=current.revision or "–")
+    return Deviation(says=says)
+
+
+def _disagreements(records: Sequence[Record]) -> Iterator[Deviation]:
+    said: dict[tuple[str, str], dict[str, list[str]]] = {}
+    for record in records:
+        for place, value in _facts(record):
+            said.setdefault(place, {}).setdefault(value, []).append(_names(record))
+    for (where, which), values in said.items():
+        if len(values) > 1:
+            text = "; ".join(f"{value} ({', '.join(dict.fromkeys(who))})" for value, who in values.items())
+            yield Deviation(says=_say(_("Two records disagree on {what}: {values}"), what=f"{where} {which}".strip(),
+                                      values=text))  # fmt: skip
+
+
+def _names(record: Record) -> str:
+    return ", ".join(person.name for person in record.people.values()) or record.record[:8]
+
+
+def _facts(record: Record) -> Iterator[tuple[tuple[str, str], str]]:
+    for key, step in record.steps.items():
+        for value in step.values:
+            yield (key, str(value.read)), _number_text(value.value)
+    for bolt in record.bolts:
+        for name in ("protrusion", "torque_nm"):
+            read = getattr(bolt, name)
+            if read is not None:
+                yield (
+                    (f"{bolt.of} {name}{' again' if bolt.again else ''}", f"{bolt.bay}.{bolt.bolt}"),
+                    format_mm(read),
+                )
+    for measured in record.measured:
+        for tag in measured.cables:
+            if measured.a is not None and measured.b is not None:
+                yield ("peel", tag), f"A {measured.a} B {measured.b}"
+    for place in record.places:
+        yield ("place", place.position), f"{place.role} {place.part or ''} {place.cable or ''}".strip()
+
+
+def _number_text(value: str) -> str:
+    number = _number(value)
+    return value if number is None else format_mm(number)
+
+
+# -- how far it is ---------------------------------------------------------------------------------
+
+
+def _state(pack: TransitPack, records: Sequence[Record]) -> tuple[State, int]:
+    """Return the furthest state whose phases are done, and how many steps have no entry at all."""
+    done = {key for record in records for key, step in record.steps.items() if step.done}
+    entered = {key for record in records for key in record.steps}
+    reached: State = "planned"
+    for state, phases in MILESTONES:
+        steps = [step.key for step in pack.steps if step.phase in phases]
+        if steps and all(key in done for key in steps):
+            reached = state
+    return reached, sum(step.key not in entered for step in pack.steps)
+
+
+def _closed(records: Sequence[Record]) -> tuple[str, str]:
+    """Return when and by whom it was closed: of the last entry for a step that says so."""
+    entries = [
+        (step.at or "", record.people[step.by].name if step.by else "")
+        for record in records
+        for key, step in record.steps.items()
+        if step.done and key.split(".")[0] in ("closed", "register", "push-home")
+    ]
+    at, by = max(entries, default=("", ""))
+    return at[:10], by
+
+
+def _built(pack: TransitPack, records: Sequence[Record]) -> tuple[AnyLayout | None, bool]:
+    """Return the layout as it was built, where something was changed that can be drawn."""
+    places = {place.position: place for record in records for place in record.places}
+    side = next((r.working_side.side for r in records if r.working_side), None)
+    changed = side is not None and side != pack.transit.working_side and side in pack.wall.sides
+    layout = pack.layout
+    if isinstance(layout, Layout) and places:
+        bays = []
+        for bay in layout.bays:
+            rows = []
+            for row in bay.rows:
+                put = []
+                for old in row.placements:
+                    change = places.get(old.position)
+                    if change is None:
+                        put.append(old)
+                        continue
+                    new = (
+                        None
+                        if change.role == "nothing"
+                        else _changed(old, change.role, change.part, change.cable, pack)
+                    )
+                    if new is None:
+                        return None, changed
+                    put.append(new)
+                rows.append(row.model_copy(update={"placements": tuple(put)}))
+            bays.append(bay.model_copy(update={"rows": tuple(rows)}))
+        return layout.model_copy(update={"bays": tuple(bays)}), changed
+    return (layout if changed and not places else None), changed
+
+
+def _changed(old: Placement, role: str, part: str | None, cable: str | None, pack: TransitPack) -> Placement | None:
+    """Return a place with what lies there now; None where its size is not known to be the same."""
+    catalogue = parts_in_use(pack)
+    known = catalogue.fillers.get(part or "") if role == "filler" else catalogue.blocks.get(part or "")
+    if part is not None and part != old.part and (known is None or known.size != old.size):
+        return None
+    if role == "cable" and cable not in {known_cable.tag for known_cable in pack.cables}:
+        return None
+    fit = pack.fits.get(cable or "")
+    return old.model_copy(
+        update={
+            "role": role,
+            "part": part or old.part,
+            "cable": cable if role == "cable" else None,
+            "fit": fit if role == "cable" and isinstance(fit, Fit) else None,
+        }
+    )
+
+
+# -- windows ---------------------------------------------------------------------------------------
+
+_WINDOW = re.compile(r"([0-9]+(?:\.[0-9]+)?)(?:–([0-9]+(?:\.[0-9]+)?))? (?:mm|N·m)")
+_WINDOWED = re.compile(r".*_window|.*_protrusion|gap")
+_MOST = re.compile(r"([0-9]+(?:\.[0-9]+)?) .+")
+
+
+def window_of(read: Message) -> tuple[Decimal | None, Decimal | None] | None:
+    """Return the least and most that a line to write down asks for; None where it asks for no window.
+
+    A window is a figure that is one: a ``…_window``, a ``…_protrusion`` or the ``gap``, as the engine writes
+    them ('14–16 mm'); or one with the words 'or less' behind it.
+    """
+    for name, value in read.values.items():
+        if _WINDOWED.fullmatch(name) and (found := _WINDOW.fullmatch(value)):
+            return Decimal(found[1]), Decimal(found[2] or found[1])
+        if f"{{{name}}} or less" in read.text and (at_most := _MOST.fullmatch(value)):
+            return None, Decimal(at_most[1])
+    return None
+
+
+def _number(text: str) -> Decimal | None:
+    found = re.match(r"-?[0-9]{1,6}(?:\.[0-9]{1,6})?(?![0-9.,])", text.strip(), re.ASCII)
+    try:
+        return Decimal(found[0]) if found else None
+    except InvalidOperation:
+        return None
+
+
+def _verdict(value: Decimal | None, window: tuple[Decimal | None, Decimal | None] | None) -> Verdict:
+    if value is None or window is None:
+        return ""
+    least, most = window
+    return "within" if (least is None or value >= least) and (most is None or value <= most) else "outside"
+
+
+def _window_text(window: tuple[Decimal | None, Decimal | None] | None) -> str:
+    if window is None:
+        return ""
+    least, most = window
+    if least is None:
+        return f"≤ {format_mm(most or Decimal(0))}"
+    return f"{format_mm(least)}–{format_mm(most or least)}" if most != least else format_mm(least)
+
+
+# -- one record in lines ---------------------------------------------------------------------------
+
+
+class _Teller:
+    """Tells one record line by line, each value against its window, and notes what is not as planned."""
+
+    def __init__(self, record: Record, pack: TransitPack | None) -> None:
+        self.record = record
+        self.pack = pack
+        self.steps = {step.key: step for step in pack.steps} if pack else {}
+        self.deviations: list[Deviation] = []
+
+    def groups(self) -> Iterator[Group]:
+        record = self.record
+        parts = (
+            (_("Record"), self._head()),
+            (_("Working side"), self._side()),
+            (_("Layout as built"), self._places()),
+            (_("Cables"), self._cables()),
+            (_("Diameters and layers"), self._measured()),
+            (_("Gaps"), self._rows()),
+            (_("Counts before closing"), self._counts()),
+            (_("Bolts"), self._bolts()),
+            (_("Tests"), self._tests()),
+            (_("Steps"), self._steps()),
+            (_("Photos"), self._photos()),
+        )
+        for title, lines in parts:
+            told = tuple(lines)
+            if told:
+                yield Group(title=Message(text=title), lines=told)
+        if record.note:
+            yield Group(title=Message(text=_("Note")), lines=(Line(what=_given(record.note)),))
+
+    def _head(self) -> Iterator[Line]:
+        record = self.record
+        yield Line(what=_say(_("Revision")), value=_given(record.revision or "–"))
+        yield Line(what=_say(_("Device")), value=_given(record.device.name or "–"), at=record.device.clock,
+                   note=record.device.zone or "")  # fmt: skip
+        yield Line(what=_say(_("Export")), value=_given(str(record.export)), note=record.made_by)
+        for person in record.people.values():
+            yield Line(what=_given(person.role or "–"), value=_given(person.name))
+
+    def _side(self) -> Iterator[Line]:
+        side = self.record.working_side
+        if side:
+            planned = self.pack.transit.working_side if self.pack else ""
+            yield self._line(side, _say(_("Working side")), _given(side.side), window=planned)
+            self._deviate(side, _say(_("The working side was {side}"), side=side.side))
+
+    def _places(self) -> Iterator[Line]:
+        planned = {}
+        if self.pack and isinstance(self.pack.layout, Layout):
+            planned = {p.position: p for p in self.pack.layout.placements}
+        for place in self.record.places:
+            old = planned.get(place.position)
+            was = " ".join(filter(None, (old.cable or old.role, old.part))) if old else ""
+            peel = f"A {place.a if place.a is not None else '–'} B {place.b if place.b is not None else '–'}"
+            lies = [place.cable or place.role, place.part, peel if (place.a, place.b) != (None, None) else None]
+            now = " ".join(filter(None, lies))
+            yield self._line(place, _say(_("Place {place}"), place=place.position), _given(now), window=was)
+            self._deviate(
+                place, _say(_("Place {place} holds {now}, planned was {old}"), place=place.position, now=now, old=was)
+            )
+
+    def _cables(self) -> Iterator[Line]:
+        for cable in self.record.unlisted:
+            size = f"Ø {format_mm(cable.diameter)} mm" if cable.diameter is not None else ""
+            value = " ".join(filter(None, (cable.tag, size, cable.position)))
+            yield self._line(cable, _say(_("Not on the list")), _given(value))
+            self._deviate(cable, _say(_("{cable} passes and is not on the list"), cable=cable.tag))
+        for missing in self.record.not_pulled:
+            yield self._line(missing, _say(_("Listed, not pulled")), _given(missing.tag))
+            self._deviate(missing, _say(_("{cable} is listed and was not pulled"), cable=missing.tag))
+
+    def _measured(self) -> Iterator[Line]:
+        for entry in self.record.measured:
+            tags = ", ".join(entry.cables)
+            kind = " · ".join(filter(None, (entry.type, entry.drum)))
+            label = f"{tags} ({kind})" if kind else tags
+            table, fit = self._table(entry)
+            if entry.diameters:
+                read = ", ".join(format_mm(value) for value in entry.diameters)
+                yield self._line(entry, _say(_("{cables}: diameter, mm"), cables=label), _given(read))
+                rule = self._not_round(entry)
+                if rule is not None and max(entry.diameters) - min(entry.diameters) > rule:
+                    self._deviate(entry, _say(_("{cables} is not round enough: {read} mm"), cables=tags, read=read))
+            if entry.a is not None or entry.b is not None:
+                peel = f"A {entry.a if entry.a is not None else '–'} B {entry.b if entry.b is not None else '–'}"
+                asked = _answer(table, entry)
+                yield self._line(
+                    entry,
+                    _say(_("{cables}: layers peeled in {part}"), cables=label, part=entry.part or "–"),
+                    _given(peel),
+                    window=asked or "",
+                    verdict="" if asked is None else "within" if asked == peel else "outside",
+                )
+                if asked is not None and asked != peel:
+                    self._deviate(
+                        entry,
+                        _say(_("{cables}: peeled {now}, the table says {old}"), cables=tags, now=peel, old=asked),
+                    )
+            elif entry.part:
+                yield self._line(entry, _say(_("{cables}: block"), cables=label), _given(entry.part))
+            window = (fit.window.least, fit.window.most) if fit else None
+            for gap in entry.gaps:
+                yield self._value(entry, _say(_("{cables}: gap, mm"), cables=label), gap, window, tags)
+            if not entry.diameters and entry.a is None and entry.b is None and not entry.part and not entry.gaps:
+                yield self._line(entry, _given(label), None)
+
+    def _rows(self) -> Iterator[Line]:
+        windows: dict[str, Window] = {}
+        if self.pack and isinstance(self.pack.layout, Layout):
+            windows = {p.position: p.fit.window for p in self.pack.layout.placements if p.fit}
+        for row in self.record.rows:
+            what = _say(_("Bay {bay}, row {row}: gaps within their windows"), bay=row.bay, row=row.row)
+            yield self._line(row, what, Message(text=_("yes") if row.within else _("no")))
+            if not row.within:
+                self._deviate(row, _say(_("Bay {bay}, row {row}: gaps are not within"), bay=row.bay, row=row.row))
+            for gap in row.exceptions:
+                place = _say(_("Place {place}: gap, mm"), place=gap.position)
+                window = windows.get(gap.position)
+                shown = _given(format_mm(gap.gap)) if gap.gap is not None else Message(text=_("not within"))
+                limits = (window.least, window.most) if window else None
+                yield self._line(gap, place, shown, _window_text(limits), _verdict(gap.gap, limits))
+                told = format_mm(gap.gap) if gap.gap is not None else "–"
+                self._deviate(gap, _say(_("Place {place}: the gap is {gap} mm"), place=gap.position, gap=told))
+
+    def _counts(self) -> Iterator[Line]:
+        words = {
+            "rows": _("Bay {bay}: rows"),
+            "plates": _("Bay {bay}: row plates"),
+            "blocks": _("Bay {bay}: blocks in two halves, spares included"),
+            "spares": _("Bay {bay}: spares, plug in"),
+            "fillers": _("Bay {bay}: fillers"),
+        }
+        for count in self.record.counts:
+            planned = self._planned(count.bay)
+            for name, text in words.items():
+                value = getattr(count, name)
+                if value is None:
+                    continue
+                asked = planned.get(name)
+                limits = (Decimal(asked), Decimal(asked)) if asked is not None else None
+                yield self._value(count, _say(text, bay=count.bay), Decimal(value), limits, "")
+
+    def _planned(self, bay: int) -> dict[str, int]:
+        layout = self.pack.layout if self.pack else None
+        if not isinstance(layout, Layout) or bay > len(layout.bays):
+            return {}
+        laid = layout.bays[bay - 1]
+        roles = [placement.role for placement in laid.placements]
+        return {
+            "rows": len(laid.rows),
+            "plates": len(laid.plates),
+            "blocks": len(roles) - roles.count("filler"),
+            "spares": roles.count("spare"),
+            "fillers": roles.count("filler"),
+        }
+
+    def _bolts(self) -> Iterator[Line]:
+        for bolt in self.record.bolts:
+            how = self._tightening(bolt)
+            name = f"{bolt.bay}.{bolt.bolt}"
+            if bolt.protrusion is not None:
+                text = (
+                    _("Bolt {bolt}, second reading: thread past the nut, mm")
+                    if bolt.again
+                    else _("Bolt {bolt}: thread past the nut, mm")
+                )
+                window = (how.protrusion.least, how.protrusion.most) if how and how.protrusion else None
+                yield self._value(bolt, _say(text, bolt=name), bolt.protrusion, window, "")
+            if bolt.torque_nm is not None:
+                text = _("Bolt {bolt}, second reading: torque, N·m") if bolt.again else _("Bolt {bolt}: torque, N·m")
+                asked = (how.torque_nm, how.torque_nm) if how and how.torque_nm is not None else None
+                yield self._value(bolt, _say(text, bolt=name), bolt.torque_nm, asked, "")
+            if bolt.protrusion is None and bolt.torque_nm is None:
+                yield self._line(bolt, _say(_("Bolt {bolt}"), bolt=name), None)
+
+    def _tightening(self, bolt: BoltRead) -> Tightening | None:
+        if self.pack is None:
+            return None
+        catalogue, transit = self.pack.catalogue, self.pack.transit
+        body = catalogue.frames.get(transit.frame or "") or catalogue.split_seals.get(transit.split_seal or "")
+        fixing = body.fixings.get(transit.fixing) if body else None
+        frame = catalogue.frames.get(transit.frame or "")
+        if bolt.of == "closing" and frame:
+            if bolt.bay > len(frame.bays):
+                return None
+            unit = catalogue.clamping_units.get(frame.bays[bolt.bay - 1].clamping_unit)
+            return unit.tightening if unit else None
+        sleeve = catalogue.sleeves.get(fixing.sleeve or "") if fixing else None
+        return sleeve.tightening if sleeve else fixing.tightening if fixing else None
+
+    def _tests(self) -> Iterator[Line]:
+        words = {"held": _("held"), "leaked": _("leaked"), "stopped": _("stopped before its end")}
+        for test in self.record.tests:
+            seen = self.record.people[test.witness].name if test.witness else ""
+            what = _say(_("Test: {kind}"), kind=test.kind)
+            if seen:
+                what = _say(_("Test: {kind}, witnessed by {name}"), kind=test.kind, name=seen)
+            line = self._line(test, what, Message(text=words[test.result]), window=test.figures or "")
+            yield line
+            if test.result != "held":
+                self._deviate(test, _say(_("The test {kind} was not held"), kind=test.kind))
+
+    def _steps(self) -> Iterator[Line]:
+        order = {key: place for place, key in enumerate(self.steps)}
+        for key, entry in sorted(self.record.steps.items(), key=lambda item: (order.get(item[0], 10**6), item[0])):
+            step = self.steps.get(key)
+            title = step.title if step else _given(key)
+            number = step.number if step else None
+            yield self._line(
+                entry, title, Message(text=_("done") if entry.done else _("not done")), step=number, key=key
+            )
+            if not entry.done:
+                self._deviate(entry, _say(_("Not done: {step}"), step=str(title)))
+            for value in entry.values:
+                read = _read_of(step, value.read)
+                window = window_of(read) if read else None
+                number_read = _number(value.value)
+                verdict = _verdict(number_read, window)
+                what = read or _say(_("line {number}"), number=value.read)
+                yield self._line(value, what, _given(value.value), _window_text(window), verdict, step=number)
+                if verdict == "outside":
+                    self._deviate(
+                        value, _say(_("{what} — read {value}"), what=str(what), value=value.value), entry.reason or ""
+                    )
+
+    def _photos(self) -> Iterator[Line]:
+        sides = {"working": _("photo from the working side"), "far": _("photo from the far side"), None: _("photo")}
+        for photo in self.record.photos:
+            step = self.steps.get(photo.step or "")
+            line = self._line(photo, Message(text=sides[photo.side]), step.title if step else None)
+            yield line.model_copy(update={"photos": (photo.digest,), "step": step.number if step else None})
+
+    # -- parts of a line
+
+    def _line(
+        self,
+        entered: Entered,
+        what: Message,
+        value: Message | None,
+        window: str = "",
+        verdict: Verdict = "",
+        step: int | None = None,
+        key: str = "",
+    ) -> Line:
+        photos = tuple(photo.digest for photo in self.record.photos if key and photo.step == key)
+        return Line(
+            what=what,
+            value=value,
+            window=window,
+            verdict=verdict,
+            by=self._who(entered),
+            at=entered.at or "",
+            reason=entered.reason or "",
+            note=entered.note or "",
+            step=step,
+            photos=photos,
+        )
+
+    def _value(
+        self,
+        entered: Entered,
+        what: Message,
+        value: Decimal,
+        window: tuple[Decimal | None, Decimal | None] | None,
+        about: str,
+    ) -> Line:
+        verdict = _verdict(value, window)
+        if verdict == "outside":
+            says = _say(
+                _("{what}: {value}, to be {window}"),
+                what=str(what),
+                value=format_mm(value),
+                window=_window_text(window),
+            )
+            self._deviate(entered, says)
+        return self._line(entered, what, _given(format_mm(value)), _window_text(window), verdict)
+
+    def _who(self, entered: Entered) -> str:
+        return self.record.people[entered.by].name if entered.by else ""
+
+    def _deviate(self, entered: Entered, says: Message, reason: str = "") -> None:
+        self.deviations.append(
+            Deviation(says=says, reason=entered.reason or reason, by=self._who(entered), at=entered.at or "")
+        )
+
+    def _table(self, entry: Measured) -> tuple[DiameterTable | None, Fit | None]:
+        if self.pack is None:
+            return None, None
+        fits = [fit for tag in entry.cables if isinstance(fit := self.pack.fits.get(tag), Fit)]
+        part = entry.part or (fits[0].part if fits else "")
+        table = next((table for table in self.pack.tables if table.part == part), None)
+        return table, next((fit for fit in fits if fit.part == part), None)
+
+    def _not_round(self, entry: Measured) -> Decimal | None:
+        table, _fit = self._table(entry)
+        if table is None or self.pack is None:
+            return None
+        catalogue = self.pack.catalogue
+        rule = catalogue.blocks.get(table.part) or catalogue.split_seals.get(table.part)
+        return rule.not_round if rule else None
+
+
+def _answer(table: DiameterTable | None, entry: Measured) -> str | None:
+    """Return the layers that the table gives for the mean of the readings, None where it gives none."""
+    if table is None or not entry.diameters:
+        return None
+    mean = sum(entry.diameters, Decimal(0)) / len(entry.diameters)
+    row = min(table.rows, key=lambda row: max(row.least - mean, mean - row.most, Decimal(0)), default=None)
+    if row is None or row.peel is None or not row.least - 1 <= mean <= row.most + 1:
+        return None
+    return f"A {row.peel.a} B {row.peel.b}"
+
+
+def _read_of(step: Step | None, number: int) -> Message | None:
+    return step.reads[number - 1] if step and number <= len(step.reads) else None
+
+
+def _given(text: str) -> Message:
+    """Return what somebody wrote, which is never translated."""
+    return Message(text="{text}", values={"text": text})
+
+
+def _say(text: str, **values: object) -> Message:
+    return Message(text=text, values={name: str(value) for name, value in values.items()})
