@@ -287,7 +287,7 @@ class Desk:
         sides = [side for side in wall.sides if side == wall.sides[0] or side in worked]
         return [
             # Safe: the drawing escapes every text it is given.
-            (side, [Markup(draw_wall(wall_id, wall, packs, side, self.words.say, width)) for width in (960, 344)])
+            (side, [Markup(draw_wall(wall_id, wall, packs, side, self.words.say, width)) for width in (860, 344)])
             for side in (sides if packs else ())
         ]
 

@@ -221,7 +221,7 @@ def test_figures_that_differ_stand_beside_their_transit() -> None:
     assert entry.transits == {"B2-017": "14 kg", "B2-022": "0.3 kg"}
     text = Document(pages(work)[addresses.SAFETY]).text
     assert "The piece weighs …; cut with a saw." in text and "B2-017 14 kg B2-022 0.3 kg" in text
-    assert "opening:cut not: overhead" in text
+    assert "the opening is made now not: the work is above the head, or the blocks can fall on someone" in text
 
 
 def test_many_transits_are_counted_by_wall() -> None:
