@@ -1,0 +1,102 @@
+"""The pictures that someone has looked at and approved, how each is taken, and when two are alike."""
+
+import io
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from PIL import Image, ImageChops
+from playwright.sync_api import Browser
+
+from tests.browser.visit import Scheme, visiting
+
+APPROVED = Path(__file__).parent / "approved"
+COLOURS = 128  # of a kept picture: flat pages need no more, and so it stays small
+TILE = 8  # px of CSS along a tile; type moves by less on another machine, a moved part by more
+STEP = 40  # of 255: how far the mean colour of a tile may be off
+SHARE = 0.004  # of all tiles may be off by more
+CARD = (367, 529)  # 97 x 140 mm
+
+
+@dataclass(frozen=True)
+class Picture:
+    """One picture: which page, how wide and high a window in px, and what is brought into view first.
+
+    ``open`` is clicked first, ``at`` is brought to the top. All are selectors.
+    """
+
+    name: str
+    page: str
+    size: tuple[int, int]
+    scheme: Scheme = "light"
+    medium: Literal["screen", "print"] = "screen"
+    open: str = ""
+    at: str = ""
+    scale: float = 2
+
+
+PHONE, DESK = (360, 740), (1280, 800)
+B2_017 = "T/B2-017/index.html"
+PICTURES = (
+    Picture("b2-017-phone-layout", B2_017, PHONE),
+    Picture("b2-017-phone-layout-night", B2_017, PHONE, scheme="dark"),
+    Picture("b2-017-phone-far-side", B2_017, PHONE, open="details.far summary", at="details.far"),
+    Picture("b2-017-phone-cables", B2_017, PHONE, at="#cables"),
+    Picture("b2-017-phone-caution", B2_017, PHONE, at=".step:has(.safety.warning):has(.safety.caution)"),
+    Picture("b2-017-phone-caution-night", B2_017, PHONE, scheme="dark", at=".step:has(.safety.danger)"),
+    Picture("b2-017-phone-row", B2_017, PHONE, at=".step:has(.row-now)"),
+    Picture("b2-022-phone-layout", "T/B2-022/index.html", PHONE),
+    Picture("b2-016-phone-layout", "T/B2-016/index.html", PHONE),
+    Picture("d1-001-phone-layout", "T/D1-001/index.html", PHONE),
+    Picture("b2-018-desk", "T/B2-018/index.html", DESK, scale=1),
+    Picture("overview-desk", "index.html", DESK, scale=1),
+    Picture("w3-desk", "W/W3/index.html", (1280, 1200), scale=1),
+    Picture("w3-phone", "W/W3/index.html", PHONE, at=".elevation.narrow"),
+    Picture("safety-phone", "safety/index.html", PHONE),
+    Picture("b2-017-card", "T/B2-017/card.html", CARD, medium="print"),
+    Picture("b2-016-card", "T/B2-016/card.html", CARD, medium="print"),
+    Picture("b2-022-card", "T/B2-022/card.html", CARD, medium="print"),
+    Picture("w3-labels", "W/W3/labels.html", (700, 200), medium="print"),
+    Picture("b2-017-a4", B2_017, (703, 1000), medium="print", scale=1),
+)
+BY_NAME = {picture.name: picture for picture in PICTURES}
+
+
+def take(browser: Browser, address: str, picture: Picture) -> Image.Image:
+    """Take a picture of the site at ``address``."""
+    width, height = picture.size
+    options = {"viewport": {"width": width, "height": height}, "device_scale_factor": picture.scale}
+    with visiting(browser, address, color_scheme=picture.scheme, **options) as visit:
+        visit.page.emulate_media(media=picture.medium)
+        visit.goto(f"{address}/{picture.page}")
+        if picture.open:
+            visit.page.locator(picture.open).first.click()
+        if picture.at:
+            visit.page.evaluate("(at) => document.querySelector(at).scrollIntoView()", picture.at)
+            visit.page.mouse.move(0, 0)
+        return Image.open(io.BytesIO(visit.page.screenshot())).convert("RGB")
+
+
+def kept(picture: Image.Image) -> Image.Image:
+    """Return a picture as it is kept: few colours, so that it is a small file."""
+    return picture.quantize(COLOURS, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
+
+
+def difference(one: Image.Image, other: Image.Image, scale: float) -> float:
+    """Return the share of tiles whose mean colour is off by more than STEP; 1 when the sizes differ.
+
+    Means of tiles, since every version of a browser smooths the edges of letters in its own way.
+    """
+    if one.size != other.size:
+        return 1.0
+    tile = round(TILE * scale)
+    off = ImageChops.difference(one.convert("RGB").reduce(tile), other.convert("RGB").reduce(tile))
+    red, green, blue = off.split()
+    worst = ImageChops.lighter(ImageChops.lighter(red, green), blue)
+    counts = worst.histogram()
+    return sum(counts[STEP + 1 :]) / sum(counts)
+
+
+def are_alike(one: Image.Image, other: Image.Image, scale: float) -> bool:
+    """Whether someone who has approved one need not look at the other."""
+    return difference(one, other, scale) <= SHARE
