@@ -19,7 +19,11 @@ def main(names: list[str]) -> None:
     """Write the pictures named, or all; pictures that no longer belong are removed."""
     chosen = [BY_NAME[name] for name in names] or list(PICTURES)
     APPROVED.mkdir(exist_ok=True)
-    with tempfile.TemporaryDirectory() as folder, serve(build_once(Path(folder))) as address, sync_playwright() as driver:
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        serve(build_once(Path(folder))) as address,
+        sync_playwright() as driver,
+    ):
         browser = driver.chromium.launch(executable_path=str(find_or_install()), args=FLAGS)
         for picture in chosen:
             path = APPROVED / f"{picture.name}.png"

@@ -85,6 +85,14 @@
   }
   faults.push(...small.keys());
 
+  // -- blocks of a drawing on which no word says which they are: neither tag nor position nor its last figure
+  for (const block of document.querySelectorAll(".drawing-screen .block")) {
+    const { cable, position } = block.dataset;
+    const named = [cable, position, position && position.split(".").pop()];
+    const said = [...block.querySelectorAll("text")].map((text) => text.textContent);
+    if (!said.some((word) => named.includes(word))) faults.push(`block without a name: ${position || cable}`);
+  }
+
   // -- cut off
   for (const element of document.body.querySelectorAll("*")) {
     const style = getComputedStyle(element);

@@ -31,7 +31,9 @@ def test_every_picture_says_what_was_looked_at() -> None:
 
 
 def _shifted(picture: Image.Image, by: tuple[float, float]) -> Image.Image:
-    return picture.transform(picture.size, Image.Transform.AFFINE, (1, 0, by[0], 0, 1, by[1]), Image.Resampling.BICUBIC)
+    return picture.transform(
+        picture.size, Image.Transform.AFFINE, (1, 0, by[0], 0, 1, by[1]), Image.Resampling.BICUBIC
+    )
 
 
 def _part(picture: Image.Image, box: tuple[int, int, int, int]) -> tuple[int, int, int, int]:
