@@ -110,7 +110,7 @@ def draw_bay_bar(
 def draw_up_mark(canvas: Canvas, sheet: Sheet, width: float, y: float, up: str, say: Say) -> float:
     """Draw a deck's datum mark: an arrow to the upper edge and where that points. Returns its height."""
     size = sheet.landmark
-    text = say("up edge: {direction}").format(direction=up)
+    text = say("upper edge: {direction}").format(direction=up)
     arrow = 12 * sheet.step
     lines = wrap(text, width - 4 * arrow, size, 600)
     wide = max([text_width(line, size, 600) for line in lines])

@@ -195,7 +195,14 @@ def _put_position(desk: _Desk, position: str) -> None:
         choices += [(desk.corner("position", ((last, 700),), least, False, low),) for low in (True, False)]
     else:
         choices.append((desk.corner("position", ((last, 400),), least, False, False),))
-    desk.put_first(iter(choices))
+    if desk.put_first(iter(choices)) or not alone:
+        return
+    # a block without any word can't be found in the list: the figure may lie on the cable's rim, as a tag may
+    figure = desk.corner("position", ((last, 700),), least, False, low=True)
+    left, top, width, height = figure.box
+    on_rim = hypot(max(left, -(left + width), 0.0), max(top, -(top + height), 0.0)) >= 0.7 * desk.radius
+    if on_rim and left + width <= desk.half and top >= -desk.half:
+        desk.over = [figure]
 
 
 def _layer_choices(desk: _Desk, layers: tuple[str, str]) -> Iterator[Sequence[Word]]:

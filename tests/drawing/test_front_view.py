@@ -322,7 +322,7 @@ def test_the_banner_names_the_side_and_swaps_the_landmarks(name: str) -> None:
         assert {left, right} <= {box.what for _, box in words}
         assert (pack.transit.working_side if side == "working" else pack.far_side) in text
         if pack.wall.up:
-            assert f"up edge: {pack.wall.up}" in text
+            assert f"upper edge: {pack.wall.up}" in text
 
 
 @pytest.mark.parametrize("name", list(PACKS))
