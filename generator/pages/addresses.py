@@ -5,6 +5,8 @@ from posixpath import dirname, relpath
 OVERVIEW = "index.html"
 SAFETY = "safety/index.html"
 FINDER = "find/index.html"
+REGISTER = "register/index.html"
+REGISTER_CSV = "register/register.csv"
 FINDER_DATA = "find/find-data.js"
 ASSETS = "assets"
 
@@ -22,6 +24,11 @@ def card_page(transit_id: str) -> str:
 def revision_page(transit_id: str, revision: str) -> str:
     """Return the address of one revision of a transit. Labels of issued work carry it, so it never changes."""
     return f"T/{transit_id}/{revision}/index.html"
+
+
+def photo_file(digest: str) -> str:
+    """Return the address of a photo of a record, by the digest of the photo as it came home."""
+    return f"photos/{digest}.jpg"
 
 
 def wall_page(wall_id: str) -> str:

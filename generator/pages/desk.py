@@ -12,6 +12,7 @@ from markupsafe import Markup
 from generator.drawing.parts import opening_of
 from generator.drawing.wall_view import draw_wall
 from generator.errors import Problem
+from generator.model.asbuilt import State
 from generator.model.catalogue import Opening
 from generator.model.facts import meaning_of
 from generator.model.job import Demands
@@ -22,6 +23,7 @@ from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.finder import by_letter, cable_passages
 from generator.pages.render import make_environment
+from generator.pages.states import STATES, built_of, progress_of
 from generator.pages.view import DIVISIONS, MATERIALS, SIGNALS, STANDING_SENTENCE
 from generator.pages.words import Words, _
 
@@ -150,6 +152,8 @@ class TransitRow:
     assumed: int
     spares: str
     problems: tuple[Problem, ...]
+    state: State = "planned"
+    revision: str = ""
 
 
 NAMES = {
@@ -209,6 +213,8 @@ class Desk:
             mm=format_mm,
             addresses=addresses,
             standing=STANDING_SENTENCE,
+            states=STATES,
+            state_of=lambda pack: built_of(work, pack.id).state,
         )
 
     def overview(self) -> Markup:
@@ -225,6 +231,8 @@ class Desk:
             "overview.html",
             addresses.OVERVIEW,
             counts=count_job(self.work),
+            done=progress_of(self.work, sorted_packs(self.work)),
+            closed_on={wall_id: progress_of(self.work, list(packs)).closed for wall_id, packs in walls.items()},
             walls=walls,
             areas={area: [pack for wall_id in ids for pack in walls[wall_id]] for area, ids in sorted(areas.items())},
             area_walls=areas,
@@ -338,4 +346,6 @@ class Desk:
             if isinstance(pack.layout, NoLayout)
             else str(sum(placement.role == "spare" for placement in placements)),
             problems=sort_problems(pack.problems),
+            state=built_of(self.work, pack.id).state,
+            revision=pack.revision,
         )

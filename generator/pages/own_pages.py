@@ -17,7 +17,7 @@ _LARGEST = 1024 * 1024
 """Bytes of one Markdown page: a long book is half of it."""
 
 # Places at the top of a site that pages of the job have. Compared without case: some disks don't tell it.
-_TAKEN_FOLDERS = {"t", "w", "find", "safety", "assets"}
+_TAKEN_FOLDERS = {"t", "w", "find", "safety", "assets", "register", "photos"}
 _TAKEN_FILES = {
     "index.md",
     "index.html",

@@ -42,8 +42,11 @@ from generator.pages.finder import finder_script
 from generator.pages.labels import PRINTERS
 from generator.pages.own_pages import FOLDER, load_whole, problem_of
 from generator.pages.prose import Prose, leads_to_a_page
+from generator.pages.register import Register
 from generator.pages.render import Pages, assets
 from generator.pages.words import Words, _
+from generator.source.pictures import NoPicture, blank, shrink
+from generator.source.records import photo_of
 from generator.source.settings import read_settings
 
 log = logging.getLogger("mkdocs.plugins.wallwork")
@@ -195,6 +198,9 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         pages = Pages(work, words.language, policy=not self._live)
         desk = Desk(work, words)
         self._page(files, config, addresses.OVERVIEW, words.say(_("Overview")), desk.overview)
+        register = Register(work, words)
+        self._page(files, config, addresses.REGISTER, words.say(_("Register")), register.page)
+        self._made(files, config, addresses.REGISTER_CSV, register.csv)
         self._page(files, config, addresses.FINDER, words.say(_("Find")), desk.finder)
         self._page(files, config, addresses.SAFETY, words.say(_("Safety")), desk.safety)
         for wall_id in work.definition.walls:
@@ -209,6 +215,9 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             self._made(files, config, addresses.card_page(transit_id), partial(pages.card, transit_id))
             for revision, page in pages.revisions(transit_id).items():
                 self._made(files, config, addresses.revision_page(transit_id, revision), page)
+        for built in work.as_built.values():
+            for digest, kept in built.photos.items():
+                self._photo(files, config, digest, self.folder / kept)
         self._made(files, config, addresses.FINDER_DATA, partial(finder_script, work))
         for address, content in assets():
             self._put(files, Made(address, partial(bytes, content), config))
@@ -223,6 +232,16 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         if isinstance(items, dict):
             return {title: self._nav_named(item) for title, item in items.items()}
         return self._page_named(items) if isinstance(items, str) else items
+
+    def _photo(self, files: Files, config: MkDocsConfig, digest: str, file: Path) -> None:
+        def small() -> bytes:
+            data = photo_of(file, digest)
+            try:
+                return shrink(data) if data is not None else blank()
+            except NoPicture:
+                return blank()
+
+        self._put(files, Made(addresses.photo_file(digest), small, config))
 
     def _put(self, files: Files, file: File) -> None:
         if file.src_uri in files.src_uris:

@@ -13,6 +13,7 @@ from markupsafe import Markup, escape
 from generator.drawing.front_view import draw_front
 from generator.drawing.lettering import text_width
 from generator.drawing.symbols import face_icon
+from generator.model.asbuilt import AsBuilt
 from generator.model.layout import Layout
 from generator.model.pack import Superseded, TransitPack, WorkPack
 from generator.model.procedure import Step
@@ -21,6 +22,7 @@ from generator.pages import addresses
 from generator.pages.cards import CAUTIONS, Card, ShortCaution, beside_code, lay_out
 from generator.pages.labels import SIZES, Dpi, Sheet, lay_out_sheets, make_label, to_mm
 from generator.pages.qr import label_text, make_code
+from generator.pages.states import STATES, built_of
 from generator.pages.view import (
     DIVISIONS,
     FIXINGS,
@@ -160,6 +162,7 @@ class Pages:
             # The rows of diameter tables are most of a page and the same on many: each is set once.
             cells=lru_cache(maxsize=8192)(lambda row: Markup(reading.render(row=row))),
             job=work.definition.job,
+            states=STATES,
         )
         self._step = self._environment.get_template("step.html")
         self._steps: dict[Hashable, Markup] = {}
@@ -169,13 +172,27 @@ class Pages:
         """Return the page of a transit."""
         pack = self.work.transits[transit_id]
         drawings = {"front": self._draw(pack, "working", "screen"), "far": self._draw(pack, "far", "screen")}
+        built = built_of(self.work, transit_id)
+        here = addresses.transit_page(transit_id)
         return self._show(
             "transit.html",
             addresses.transit_page(transit_id),
             pack,
             view(pack, self.words.say, self._readings),
             **drawings,
+            built_as=built,
+            built_drawings=self._draw_built(pack, built),
+            photo_links={digest: addresses.link(here, addresses.photo_file(digest)) for digest in built.photos},
         )
+
+    def _draw_built(self, pack: TransitPack, built: AsBuilt) -> tuple[Markup, ...]:
+        """Draw the layout as it was built, where it is another than planned: first from where it was worked."""
+        if built.layout is None:
+            return ()
+        older = {old.revision: old.pack for old in self.work.superseded.get(pack.id, ())}
+        judged = older.get(built.judged_by, pack).model_copy(update={"layout": built.layout})
+        sides = ("far", "working") if built.side_changed else ("working",)
+        return tuple(self._draw(judged, side, "screen") for side in sides)
 
     def revisions(self, transit_id: str) -> dict[str, Callable[[], str]]:
         """Return by revision how to make each page that a label may lead to: the current one leads on."""
@@ -309,6 +326,7 @@ class Pages:
             pack=pack,
             revision=revision,
             superseded=more.pop("superseded", None),
+            built_as=more.pop("built_as", None),
             code=make_code(label_text(pack.job.address, pack.id, revision)),
             assets=link(addresses.ASSETS),
             links={

@@ -48,6 +48,13 @@ def shrink(data: bytes) -> bytes:
     return out.getvalue()
 
 
+def blank() -> bytes:
+    """Return a small grey picture, for a photo that is gone."""
+    out = io.BytesIO()
+    Image.new("RGB", (16, 12), (128, 128, 128)).save(out, "JPEG")
+    return out.getvalue()
+
+
 class _opened:
     """Opens a picture without trust; whatever goes wrong is a NoPicture."""
 

@@ -259,7 +259,8 @@ def test_nothing_but_pages_is_published(job: Path, tmp_path: Path) -> None:
     (job / "pages" / ".hidden.md").write_text(SECRET, encoding="utf-8")
     build_site(job, tmp_path / "site")
     names = digests(tmp_path / "site")
-    assert not [name for name in names if name.endswith((".yaml", ".yml", ".csv", ".md"))]
+    made = {"register/register.csv"}
+    assert not [name for name in set(names) - made if name.endswith((".yaml", ".yml", ".csv", ".md"))]
     for name in names:
         assert SECRET.encode() not in (tmp_path / "site" / name).read_bytes()
 

@@ -88,7 +88,8 @@ def declared() -> set[str]:
     """Return every free-text field that any file of a job may have."""
     return {
         field(definition, name)
-        for whole in schemas().values()
+        for file, whole in schemas().items()
+        if file != "record.schema.json"  # what crews write has its own hostile test
         for definition in (whole, *whole["$defs"].values())
         for name, inner in definition.get("properties", {}).items()
         if text_of(inner)
@@ -263,7 +264,7 @@ def test_a_page_with_hostile_text_has_the_elements_of_one_with_plain_text(sites:
             assert "passwd" not in address and "alert(" not in address, name
         attacks += hostile.text.count("<script>alert(1)</script>")
         compared += 1
-    assert compared == 15
+    assert compared == 16
     assert attacks > 100, "the hostile text is shown, as text"
 
 
