@@ -42,8 +42,8 @@ class _Hole:
 def draw_wall(wall_id: str, wall: Wall, packs: Sequence[TransitPack], side: str, say: Say, width: int = 860) -> str:
     """Draw a wall from the room ``side`` (one of the wall's two) and return an ``<svg>`` for inlining.
 
-    ``packs`` are its transits. ``width`` of the sheet in px: 860 for a desk and for A4 upright, 344 for a phone. A wall whose
-    width or height is not given is drawn as far as its openings reach, with open ends.
+    ``packs`` are its transits. ``width`` of the sheet in px: 860 for a desk and for A4 upright, 344 for a phone. A
+    wall whose width or height is not given is drawn as far as its openings reach, with open ends.
     """
     first = side == wall.sides[0]
     marks = (wall.landmarks.left, wall.landmarks.right)

@@ -1,0 +1,257 @@
+"""Issued work stays: pins are written once, chains are one line, and the definition only says what it would give."""
+
+import json
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from generator.errors import WorkPackError
+from generator.issue import issue
+from generator.keep import POINTS, Held, holding, keep
+from generator.model.canonical import canonical, digest_of_plain
+from generator.pages.starter import write_starter
+from generator.workpack import load
+
+ROOT = Path(__file__).parents[1]
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    folder = tmp_path / "harbour"
+    write_starter(folder)
+    return folder
+
+
+def change(job: Path, file: str, old: str, new: str) -> None:
+    text = (job / file).read_text(encoding="utf-8")
+    assert old in text
+    (job / file).write_text(text.replace(old, new, 1), encoding="utf-8")
+
+
+THICKER = ("cables.csv", "D4,8.0,0.2", "D4,9.5,0.2")
+
+
+def test_what_is_issued_does_not_move_and_the_definition_says_what_it_would_give(job: Path) -> None:
+    done = issue(job, [], "A")
+    assert [item.id for item in done.issued] == ["A1-001", "A1-002"]
+    before = load(job).transits["A1-001"]
+    assert before.revision == "A" and before.standing and before.standing.now == ()
+    change(job, *THICKER)
+    change(job, "transits.yaml", "day: 2031-04-07", "day: 2031-04-09\n    note: Mind the new handrail.")
+    after = load(job)
+    pack = after.transits["A1-001"]
+    assert (pack.layout, pack.fits, pack.tables, pack.steps) == (
+        before.layout,
+        before.fits,
+        before.tables,
+        before.steps,
+    )
+    assert pack.transit.note == "Mind the new handrail."  # words are of today: they move nothing
+    assert pack.standing
+    told = [str(item.says) for item in pack.standing.now]
+    assert "D-001 measures 9.5 (9.3–9.7) mm, it was 8 (7.8–8.2) mm" in told
+    assert any("A1-001 is issued as A; the definition has changed since" in p.what for p in after.problems)
+    assert after.transits["A1-002"].standing and after.transits["A1-002"].standing.now == ()
+
+
+def test_only_what_changed_is_issued_again(job: Path) -> None:
+    issue(job, [], "A")
+    change(job, *THICKER)
+    pin = (job / "issued/A1-002/A.json").read_bytes()
+    done = issue(job, [], "B")
+    assert [(item.id, item.replaces, item.wall) for item in done.issued] == [("A1-001", "A", "W1")]
+    assert done.unchanged == (("A1-002", "A"),)
+    assert not (job / "issued/A1-002/B.json").exists() and (job / "issued/A1-002/A.json").read_bytes() == pin
+    work = load(job)
+    assert work.transits["A1-001"].revision == "B"
+    (old,) = work.superseded["A1-001"]
+    assert old.revision == "A" and old.later[0][0] == "B" and old.later[0][1]
+    again = issue(job, [], "C")
+    assert again.issued == () and len(again.unchanged) == 2
+
+
+def test_a_pin_is_canonical_and_says_all(job: Path) -> None:
+    issue(job, ["A1-001"], "A")
+    data = (job / "issued/A1-001/A.json").read_bytes()
+    fields = json.loads(data)
+    assert data == canonical(fields) + b"\n"
+    assert fields["digest"] == digest_of_plain({k: v for k, v in fields.items() if k != "digest"})
+    assert set(fields) == {
+        "format", "job", "id", "revision", "made_by", "work_digest", "instrument", "readings", "work", "digest",
+    }  # fmt: skip
+    issue(job, [], "A2")
+    change(job, *THICKER)
+    issue(job, ["A1-001"], "B")
+    second = json.loads((job / "issued/A1-001/B.json").read_bytes())
+    assert second["replaces"] == {"revision": "A", "digest": fields["digest"]}
+
+
+def edited(job: Path) -> None:
+    change(job, "issued/A1-001/A.json", '"id":"A1-001"', '"id":"A1-002"')
+
+
+def cut_short(job: Path) -> None:
+    path = job / "issued/A1-001/A.json"
+    path.write_bytes(path.read_bytes()[:5000])
+
+
+def two_successors(job: Path) -> None:
+    change(job, *THICKER)
+    issue(job, ["A1-001"], "B")
+    b = (job / "issued/A1-001/B.json").read_bytes()
+    (job / "issued/A1-001/B.json").unlink()
+    change(job, "cables.csv", "D4,9.5,0.2", "D4,9.9,0.2")
+    issue(job, ["A1-001"], "C")
+    (job / "issued/A1-001/B.json").write_bytes(b)
+
+
+def two_contents(job: Path) -> None:
+    change(job, *THICKER)
+    issue(job, ["A1-001"], "B")
+    for name in ("A", "B"):
+        (job / f"issued/A1-001/{name}.json").rename(job / f"{name}.kept")
+    issue(job, ["A1-001"], "A")
+    (job / "B.kept").rename(job / "issued/A1-001/B.json")
+
+
+def predecessor_gone(job: Path) -> None:
+    change(job, *THICKER)
+    issue(job, ["A1-001"], "B")
+    (job / "issued/A1-001/A.json").unlink()
+
+
+def two_firsts(job: Path) -> None:
+    (job / "issued/A1-001/A.json").rename(job / "A.kept")
+    issue(job, ["A1-001"], "B")
+    (job / "A.kept").rename(job / "issued/A1-001/A.json")
+
+
+def wrong_name(job: Path) -> None:
+    (job / "issued/A1-001/A.json").rename(job / "issued/A1-001/A (1).json")
+
+
+def wrong_folder(job: Path) -> None:
+    (job / "issued/A1-001/A.json").rename(job / "issued/A1-002/B.json")
+
+
+def other_job(job: Path) -> None:
+    text = (job / "job.yaml").read_text(encoding="utf-8")
+    uid = next(line for line in text.splitlines() if "uid:" in line)
+    change(job, "job.yaml", uid, "  uid: 00000000-0000-4000-8000-000000000000")
+
+
+def transit_gone(job: Path) -> None:
+    change(job, "transits.yaml", "  A1-002:", "  A1-003:")
+    change(job, "cables.csv", "A1-002", "A1-003")
+
+
+def newer_format(job: Path) -> None:
+    path = job / "issued/A1-001/A.json"
+    fields = {**json.loads(path.read_bytes()), "format": 2}
+    path.write_bytes(canonical(fields))
+
+
+def no_file(job: Path) -> None:
+    (job / "issued/A1-001/notes").mkdir()
+
+
+SPOILED: list[tuple[Callable[[Path], None], str]] = [
+    (edited, "the pin was edited"),
+    (cut_short, "broken off"),
+    (two_successors, "A1-001 has two revisions, B and C, that both replace A"),
+    (two_contents, "A1-001 has two contents of revision A"),
+    (predecessor_gone, "A1-001 B replaces A, which is not there"),
+    (two_firsts, "A1-001 has two revisions, A and B, that both were issued as its first"),
+    (wrong_name, 'has the name "issued/A1-001/A (1).json"'),
+    (wrong_folder, 'has the name "issued/A1-002/B.json"'),
+    (other_job, "the pin was issued for the job"),
+    (transit_gone, "A1-002 was issued as A, and the job has no such transit"),
+    (newer_format, 'the pin has the format "2"'),
+    (no_file, "is no file"),
+]
+
+
+@pytest.mark.parametrize(("spoil", "says"), SPOILED, ids=[spoil.__name__ for spoil, _ in SPOILED])
+def test_what_is_wrong_with_pins_is_a_problem(job: Path, spoil: Callable[[Path], None], says: str) -> None:
+    issue(job, [], "A")
+    spoil(job)
+    with pytest.raises(WorkPackError) as raised:
+        load(job)
+    found = [problem for problem in raised.value.problems if says in problem.what]
+    assert found, str(raised.value)
+    assert all(p.why and p.mend and p.where.file.startswith("issued/") for p in found)
+
+
+@pytest.mark.parametrize(
+    ("ids", "revision", "says"),
+    [(["A9-999"], "B", "the job has no transit A9-999"), (["A1-001"], "A", "A1-001 was issued as A already")],
+)
+def test_a_wrong_order_writes_nothing(job: Path, ids: list[str], revision: str, says: str) -> None:
+    issue(job, [], "A")
+    change(job, *THICKER)
+    before = {path: path.read_bytes() for path in (job / "issued").rglob("*.json")}
+    with pytest.raises(WorkPackError, match=says):
+        issue(job, ids, revision)
+    assert {path: path.read_bytes() for path in (job / "issued").rglob("*.json")} == before
+
+
+def test_without_a_layout_nothing_is_issued_and_what_was_issued_stays(job: Path) -> None:
+    issue(job, ["A1-001"], "A")
+    change(job, "cables.csv", "D1,31.8,0.3", "D1,131.8,0.3")
+    done = issue(job, [], "B")
+    assert done.stuck == ("A1-001",)
+    work = load(job)
+    assert work.transits["A1-001"].can_be_built and work.transits["A1-001"].revision == "A"
+    assert any(p.transit == "A1-001" and "is issued as A" in p.what for p in work.problems)
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from generator.issue import issue
+
+job, proof, point = sys.argv[1:]
+
+def at(reached):
+    if reached == point:
+        Path(proof).write_text(reached, encoding="utf-8")
+        os.kill(os.getpid(), signal.SIGKILL)
+
+issue(Path(job), ["A1-001"], "A", at=at)
+"""
+
+
+@pytest.mark.parametrize("point", POINTS)
+def test_killed_at_any_point_a_pin_is_whole_or_not_there(job: Path, tmp_path: Path, point: str) -> None:
+    proof = tmp_path / "proof"
+    run = [sys.executable, "-c", KILLED, str(job), str(proof), point]
+    done = subprocess.run(run, cwd=ROOT, capture_output=True, text=True, check=False, timeout=60)
+    assert done.returncode == -signal.SIGKILL and proof.read_text(encoding="utf-8") == point, done.stderr
+    there = (job / "issued/A1-001/A.json").exists()
+    assert there == (POINTS.index(point) >= POINTS.index("named"))
+    assert load(job).transits["A1-001"].revision == ("A" if there else "")
+    with holding(job / "issued"):
+        issue(job, ["A1-001"], "A")
+    assert load(job).transits["A1-001"].revision == "A"
+    assert [path.name for path in (job / "issued").rglob("*") if path.is_file()] == ["A.json"]
+
+
+def test_keep_never_overwrites_and_one_holds_the_folder(tmp_path: Path) -> None:
+    path = tmp_path / "kept" / "one"
+    assert keep(path, b"first") and not keep(path, b"second")
+    assert path.read_bytes() == b"first"
+
+    def meanwhile(point: str) -> None:
+        if point == "before naming":
+            other.write_bytes(b"theirs")
+
+    other = tmp_path / "kept" / "two"
+    assert not keep(other, b"mine", meanwhile)
+    assert other.read_bytes() == b"theirs" and sorted(p.name for p in other.parent.iterdir()) == ["one", "two"]
+    with holding(tmp_path / "kept"), pytest.raises(Held), holding(tmp_path / "kept"):
+        pass
+    assert not (tmp_path / "kept" / ".lock").exists()
