@@ -160,9 +160,9 @@ class _Desk:
                 "the last export counts",
                 "nothing to do",
             )
-        old = set(conflicts(before))
+        old = [str(message) for message in conflicts(before)]
         for message in conflicts((*before, item)):
-            if message not in old:
+            if str(message) not in old:
                 yield look(
                     f"{package.transit}: {message}",
                     "both are kept, and the site shows both",

@@ -119,6 +119,8 @@ def _unpack(data: bytes, file: str) -> dict[str, bytes]:
                         f" the whole {LARGEST_WHOLE >> 20} MB",
                         "don't open it; ask who sent it",
                     )
+                if len(read) != entry.file_size:
+                    raise _wrong(file, f"{quoted(entry.filename)} in it is not as long as it says", "", _AGAIN)
                 content[entry.filename] = read
     except WorkPackError:
         raise
