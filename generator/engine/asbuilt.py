@@ -333,6 +333,8 @@ class _Teller:
     def _head(self) -> Iterator[Line]:
         record = self.record
         yield Line(what=_say(_("Revision")), value=_given(record.revision or "–"))
+        yield Line(what=_say(_("Work digest")), value=_given(record.work))
+        yield Line(what=_say(_("Number of this record")), value=_given(record.record))
         yield Line(what=_say(_("Device")), value=_given(record.device.name or "–"), at=record.device.clock,
                    note=record.device.zone or "")  # fmt: skip
         yield Line(what=_say(_("Export")), value=_given(str(record.export)), note=record.made_by)
