@@ -190,9 +190,21 @@ def test_wrong_usage(
 def test_help_teaches(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--help"]) == 0
     said = capsys.readouterr().out
-    for word in ("job.yaml", "cables.csv", "example", "exit codes", "new", "check", "build", "serve", "schema"):
+    for word in (
+        "job.yaml",
+        "cables.csv",
+        "example",
+        "exit codes",
+        "new",
+        "check",
+        "build",
+        "serve",
+        "issue",
+        "collect",
+        "schema",
+    ):
         assert word in said or word == "example"
-    for command in ("new", "check", "build", "serve", "schema"):
+    for command in ("new", "check", "build", "serve", "issue", "collect", "schema"):
         assert main([command, "--help"]) == 0
         assert f"wallwork {command}" in capsys.readouterr().out.split("example:")[1]
 
@@ -365,3 +377,22 @@ def free_port() -> int:
     with socket.socket() as asked:
         asked.bind(("127.0.0.1", 0))
         return int(asked.getsockname()[1])
+
+
+def test_issue_and_collect_say_what_they_did(job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["issue", str(job), "--rev", "A"]) == 0
+    assert "A1-001: issued as A" in capsys.readouterr().out
+    cables = job / "cables.csv"
+    cables.write_text(cables.read_text(encoding="utf-8").replace("D4,8.0,0.2", "D4,9.5,0.2"), encoding="utf-8")
+    assert main(["issue", str(job), "--rev", "B"]) == 0
+    out = capsys.readouterr().out
+    assert "A1-001: issued as B, replaces A" in out and "D-001 measures 9.5" in out
+    assert "wall W1: A1-001 (A by B)" in out and "1 unchanged, not issued again: A1-002 A" in out
+    assert main(["issue", str(job), "--rev", "b/1"]) == 2
+    assert "is no revision" in capsys.readouterr().err
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "bad.zip").write_bytes(b"PK")
+    assert main(["collect", str(job), str(tmp_path / "in")]) == 1
+    out = capsys.readouterr().out
+    assert "bad.zip: refused" in out and "0 kept, 0 known already, 1 refused" in out
+    assert not (job / "records").exists() and not (job / "issued" / ".lock").exists()

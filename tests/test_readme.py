@@ -45,7 +45,7 @@ def test_every_command_is_in_the_readme() -> None:
     )
     listed = done.stdout.split("\ncommands:\n")[1].split("\n\n")[0]
     commands = re.findall(r"^    ([a-z]+) ", listed, re.MULTILINE)
-    assert {"new", "check", "build", "serve", "schema"} <= set(commands)
+    assert {"new", "check", "build", "serve", "issue", "collect", "schema"} <= set(commands)
     for command in commands:
         assert f"`wallwork {command} " in README, command
 
