@@ -36,16 +36,19 @@ from generator.model.scalars import format_mm
 Say = Callable[[str], str]
 
 
-def draw_front(pack: TransitPack, side: Side, say: Say, medium: Medium, bay: int | None = None) -> str:
+def draw_front(
+    pack: TransitPack, side: Side, say: Say, medium: Medium, bay: int | None = None, again: str = ""
+) -> str:
     """Draw a transit from one side and return an ``<svg>`` for inlining.
 
-    ``say`` translates words. ``bay`` draws that bay alone (a card for each). Sizes: 344 wide for a screen,
+    ``say`` translates words. ``bay`` draws that bay alone (a card for each). ``again`` is a word for the ids
+    of a second drawing of the same transit on one page. Sizes: 344 wide for a screen,
     growing with its place; 64 mm wide for a card. Where there is no layout the frame is drawn empty and
     says so. Blocks carry data-position, data-cable, data-size, data-role, data-row and data-bay.
     """
     sheet = SHEETS[medium]
     words = (pack.id, side, medium) if bay is None else (pack.id, side, medium, f"bay{bay}")
-    canvas = Canvas(sheet.looks, own_id(*words))
+    canvas = Canvas(sheet.looks, own_id(*words, *((again,) if again else ())))
     marks = pack.landmarks if side == "working" else (pack.landmarks[1], pack.landmarks[0])
     room = pack.transit.working_side if side == "working" else pack.far_side
     define(canvas, sheet, _patterns_of(pack, side))

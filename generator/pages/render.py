@@ -5,7 +5,7 @@ from collections.abc import Callable, Hashable, Iterable, Iterator
 from functools import lru_cache, partial
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import Any
+from typing import Any, Literal
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
@@ -191,8 +191,9 @@ class Pages:
             return ()
         older = {old.revision: old.pack for old in self.work.superseded.get(pack.id, ())}
         judged = older.get(built.judged_by, pack).model_copy(update={"layout": built.layout})
-        sides = ("far", "working") if built.side_changed else ("working",)
-        return tuple(self._draw(judged, side, "screen") for side in sides)
+        sides: tuple[Literal["working", "far"], ...] = ("far", "working") if built.side_changed else ("working",)
+        # Safe: through the canvas, as in _draw. Ids of their own: the planned drawings stand on the same page.
+        return tuple(Markup(draw_front(judged, side, self.words.say, "screen", again="built")) for side in sides)
 
     def revisions(self, transit_id: str) -> dict[str, Callable[[], str]]:
         """Return by revision how to make each page that a label may lead to: the current one leads on."""
