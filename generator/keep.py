@@ -91,7 +91,7 @@ def holding(folder: Path) -> Iterator[None]:
     path = folder / ".lock"
     while True:
         with path.open("a", encoding="utf-8") as file:
-            if not _lock(file):
+            if not lock(file):
                 raise Held(str(folder))
             if path.exists() and os.path.samestat(path.stat(), os.fstat(file.fileno())):
                 try:
@@ -110,7 +110,11 @@ def holding(folder: Path) -> Iterator[None]:
         folder.rmdir()  # only where nothing was kept
 
 
-def _lock(file: IO[str]) -> bool:
+def lock(file: IO[str]) -> bool:
+    """Take the system's lock on an open file; return False where another process has it.
+
+    The lock is gone with the process, however that ends. On a share that knows no locks it is as if taken.
+    """
     try:
         if sys.platform == "win32":
             import msvcrt

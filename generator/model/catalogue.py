@@ -20,6 +20,7 @@ from generator.model.scalars import (
     Window,
     YesNo,
     format_mm,
+    in_order,
     refuse,
 )
 
@@ -64,12 +65,7 @@ class PeelRow(Model):
 
     @model_validator(mode="after")
     def _ordered(self) -> "PeelRow":
-        if self.least > self.most:
-            raise refuse(
-                f"runs from {format_mm(self.least)} to {format_mm(self.most)}",
-                "least must not exceed most",
-                "swap the two, or mend the wrong one",
-            )
+        in_order(self.least, self.most)
         return self
 
 

@@ -28,7 +28,7 @@ from generator.model.scalars import (
     Tag,
     Uid,
     YesNo,
-    format_mm,
+    in_order,
     refuse,
 )
 
@@ -224,12 +224,7 @@ class Placeholder(Model):
 
     @model_validator(mode="after")
     def _ordered(self) -> "Placeholder":
-        if self.least > self.most:
-            raise refuse(
-                f"runs from {format_mm(self.least)} to {format_mm(self.most)}",
-                "least must not exceed most",
-                "swap the two, or mend the wrong one",
-            )
+        in_order(self.least, self.most)
         return self
 
 

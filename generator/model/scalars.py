@@ -388,6 +388,16 @@ Language = Annotated[
 ServiceClass = Literal["power", "control", "instrument", "data", "fibre", "earth", "pipe"]
 
 
+def in_order(least: Decimal, most: Decimal) -> None:
+    """Refuse a range that runs backwards."""
+    if least > most:
+        raise refuse(
+            f"runs from {format_mm(least)} to {format_mm(most)}",
+            "least must not exceed most",
+            "swap the two, or mend the wrong one",
+        )
+
+
 class Window(Model):
     """A range with both ends in it."""
 
@@ -398,12 +408,7 @@ class Window(Model):
 
     @model_validator(mode="after")
     def _ordered(self) -> "Window":
-        if self.least > self.most:
-            raise refuse(
-                f"runs from {format_mm(self.least)} to {format_mm(self.most)}",
-                "least must not exceed most",
-                "swap the two, or mend the wrong one",
-            )
+        in_order(self.least, self.most)
         return self
 
     def holds(self, value: Decimal) -> bool:

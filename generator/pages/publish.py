@@ -16,8 +16,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
-from typing import IO
 
+from generator.keep import lock
 from generator.model.pack import WorkPack
 from generator.pages.own_pages import load_whole
 from generator.pages.plugin import MARKER, Progress, silent, write_site
@@ -133,7 +133,7 @@ def _lock_held(path: Path, site: Path) -> Iterator[None]:
     while True:
         path.parent.mkdir(parents=True, exist_ok=True)
         with path.open("a", encoding="utf-8") as file:
-            if not _lock(file):
+            if not lock(file):
                 raise Refused(
                     f"{site} is being built by another wallwork",
                     "two builds at one place would mix their pages",
@@ -143,21 +143,6 @@ def _lock_held(path: Path, site: Path) -> Iterator[None]:
                 yield
                 return
         # The build that held it has just cleared its workshop up, this file with it: begin again.
-
-
-def _lock(file: IO[str]) -> bool:
-    try:
-        if sys.platform == "win32":
-            import msvcrt
-
-            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)
-        else:
-            import fcntl
-
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        return False
-    return True
 
 
 # -- the move --------------------------------------------------------------------------------------
