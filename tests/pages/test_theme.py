@@ -131,7 +131,11 @@ def open_page(browser: Browser, url: str, width: int, scheme: str = "light") -> 
     page.on("console", lambda message: heard.append(message.text))
     page.on("pageerror", lambda error: heard.append(str(error)))
     page.on("request", lambda request: heard.append(request.url) if not request.url.startswith("file:") else None)
-    page.on("requestfailed", lambda request: heard.append(f"failed: {request.url}"))
+    # The icon of a page that is left before it came is cut short by the browser itself: nothing failed.
+    page.on(
+        "requestfailed",
+        lambda request: request.failure == "net::ERR_ABORTED" or heard.append(f"failed: {request.url}"),
+    )
     page.goto(url)
     return page, heard
 
