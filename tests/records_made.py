@@ -73,7 +73,7 @@ def full_record(pack: TransitPack, photos: tuple[bytes, ...] = (), **changes: An
         "measured": [
             {
                 "cables": [tag],
-                "diameters": ["20.1"],
+                "diameters": [str(next(cable.likely for cable in pack.cables if cable.tag == tag))],
                 "part": fit.part,
                 "gaps": [str(fit.window.least)],
                 "at": at(),

@@ -381,27 +381,37 @@ class _Teller:
             table, fit = self._table(entry)
             if entry.diameters:
                 read = ", ".join(format_mm(value) for value in entry.diameters)
-                yield self._line(entry, _say(_("{cables}: diameter, mm"), cables=label), _given(read))
+                planned, verdict = self._planned_diameter(entry)
+                what = _say(_("{cables}: diameter, mm"), cables=label)
+                yield self._line(entry, what, _given(read), _window_text(planned), verdict)
+                if verdict == "outside":
+                    says = _("{cables} measured {read} mm, the schedule says {old}")
+                    self._deviate(entry, _say(says, cables=tags, read=read, old=_window_text(planned)))
                 rule = self._not_round(entry)
                 if rule is not None and max(entry.diameters) - min(entry.diameters) > rule:
                     self._deviate(entry, _say(_("{cables} is not round enough: {read} mm"), cables=tags, read=read))
             if entry.a is not None or entry.b is not None:
                 peel = f"A {entry.a if entry.a is not None else '–'} B {entry.b if entry.b is not None else '–'}"
-                asked = _answer(table, entry)
+                answers = self._answers(table, entry)
+                asked = " / ".join(answers)
                 yield self._line(
                     entry,
                     _say(_("{cables}: layers peeled in {part}"), cables=label, part=entry.part or "–"),
                     _given(peel),
-                    window=asked or "",
-                    verdict="" if asked is None else "within" if asked == peel else "outside",
+                    window=asked,
+                    verdict="" if not answers else "within" if peel in answers else "outside",
                 )
-                if asked is not None and asked != peel:
+                if answers and peel not in answers:
                     self._deviate(
                         entry,
                         _say(_("{cables}: peeled {now}, the table says {old}"), cables=tags, now=peel, old=asked),
                     )
             elif entry.part:
                 yield self._line(entry, _say(_("{cables}: block"), cables=label), _given(entry.part))
+            parts = self._planned_parts(entry)
+            if entry.part and parts and entry.part not in parts:
+                says = _("{cables} went into {now}, planned was {old}")
+                self._deviate(entry, _say(says, cables=tags, now=entry.part, old=", ".join(parts)))
             window = (fit.window.least, fit.window.most) if fit else None
             for gap in entry.gaps:
                 yield self._value(entry, _say(_("{cables}: gap, mm"), cables=label), gap, window, tags)
@@ -595,6 +605,33 @@ class _Teller:
         table = next((table for table in self.pack.tables if table.part == part), None)
         return table, next((fit for fit in fits if fit.part == part), None)
 
+    def _planned_parts(self, entry: Measured) -> list[str]:
+        fits = [self.pack.fits.get(tag) for tag in entry.cables] if self.pack else []
+        return sorted({fit.part for fit in fits if isinstance(fit, Fit)})
+
+    def _planned_diameter(self, entry: Measured) -> tuple[tuple[Decimal, Decimal] | None, Verdict]:
+        """Return the range the schedule gives these cables, and whether the mean reading may lie in it."""
+        ranges = [(c.least, c.most) for c in self.pack.cables if c.tag in entry.cables] if self.pack else []
+        if not self.pack or not ranges:
+            return None, ""
+        planned = (min(least for least, _most in ranges), max(most for _least, most in ranges))
+        mean = _mean(entry.diameters)
+        error = self.pack.job.reading_at(mean).error
+        return planned, _verdict(mean, (planned[0] - error, planned[1] + error))
+
+    def _answers(self, table: DiameterTable | None, entry: Measured) -> tuple[str, ...]:
+        """Return the layers the table gives for the mean of the readings; none where it gives none.
+
+        A mean half way between two lines may take either, as a person with the table would. It is never
+        carried further than half a step of the instrument: beyond the table, and in its holes, there is none.
+        """
+        if table is None or self.pack is None or not entry.diameters:
+            return ()
+        mean = _mean(entry.diameters)
+        half = self.pack.job.reading_at(mean).step / 2
+        rows = [row.peel for row in table.rows if row.least - half <= mean <= row.most + half]
+        return tuple(f"A {peel.a} B {peel.b}" for peel in rows if peel is not None)
+
     def _not_round(self, entry: Measured) -> Decimal | None:
         table, _fit = self._table(entry)
         if table is None or self.pack is None:
@@ -604,15 +641,8 @@ class _Teller:
         return rule.not_round if rule else None
 
 
-def _answer(table: DiameterTable | None, entry: Measured) -> str | None:
-    """Return the layers that the table gives for the mean of the readings, None where it gives none."""
-    if table is None or not entry.diameters:
-        return None
-    mean = sum(entry.diameters, Decimal(0)) / len(entry.diameters)
-    row = min(table.rows, key=lambda row: max(row.least - mean, mean - row.most, Decimal(0)), default=None)
-    if row is None or row.peel is None or not row.least - 1 <= mean <= row.most + 1:
-        return None
-    return f"A {row.peel.a} B {row.peel.b}"
+def _mean(values: Sequence[Decimal]) -> Decimal:
+    return sum(values, Decimal(0)) / len(values)
 
 
 def _read_of(step: Step | None, number: int) -> Message | None:

@@ -57,7 +57,7 @@ class Sheet(Model):
     """
 
     kept: KeptRecord
-    judged_by: str
+    judged_by: str = ""
     current: bool
     groups: tuple[Group, ...]
 
