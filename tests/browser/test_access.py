@@ -13,6 +13,7 @@ PAGES = [
     "index.html",
     "safety/index.html",
     "find/index.html",
+    "register/index.html",
     "site-rules.html",
     "404.html",
     "W/W3/index.html",
