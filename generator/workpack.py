@@ -29,8 +29,10 @@ from generator.model.job import Cable, Definition, Job, Transit
 from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, NoFit, NoLayout, SealLayout
 from generator.model.pack import Standing, Superseded, TransitPack, WorkPack
 from generator.model.scalars import format_mm
+from generator.source.files import links_outside
 from generator.source.folder import JobSource, read_job
 from generator.source.pins import FOLDER, Chain, read_pins
+from generator.source.records import FOLDER as RECORDS
 from generator.source.records import kept_records
 
 SEARCH_LIMIT = 3_000_000
@@ -78,6 +80,7 @@ def read(folder: Path) -> tuple[JobSource, dict[str, Chain]]:
     """Read the job in ``folder`` and its pins without computing anything. Raises WorkPackError."""
     source = read_job(folder, shipped_procedure())
     wrong = [_placed(finding, source) for finding in check_procedure(source.procedure)]
+    wrong += [*links_outside(folder, FOLDER), *links_outside(folder, RECORDS)]
     if wrong:
         raise WorkPackError(wrong)
     return source, read_pins(folder, source.definition.job.uid, source.definition.transits)

@@ -255,3 +255,18 @@ def test_keep_never_overwrites_and_one_holds_the_folder(tmp_path: Path) -> None:
     with holding(tmp_path / "kept"), pytest.raises(Held), holding(tmp_path / "kept"):
         pass
     assert not (tmp_path / "kept" / ".lock").exists()
+
+
+@pytest.mark.parametrize("name", ["issued", "records", "issued/A1-001", "records/A1-001"])
+def test_no_link_leads_out_of_the_job(job: Path, tmp_path: Path, name: str) -> None:
+    outside = tmp_path / "outside"
+    outside.mkdir()
+    (job / name).parent.mkdir(exist_ok=True)
+    (job / name).symlink_to(outside, target_is_directory=True)
+    for attempt in (lambda: issue(job, [], "A"), lambda: load(job)):
+        with pytest.raises(WorkPackError) as caught:
+            attempt()
+        assert [problem.what for problem in caught.value.problems] == [
+            f"{name} is a link that leads outside the job's folder"
+        ]
+    assert list(outside.iterdir()) == []

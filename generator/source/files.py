@@ -42,6 +42,28 @@ def stays_inside(path: Path, roots: Iterable[Path]) -> bool:
     return any(real.is_relative_to(root) for root in roots)
 
 
+def links_outside(folder: Path, name: str) -> list[Problem]:
+    """Find what of ``folder/name``, itself and the folders in it, is a link that leads out of ``folder``."""
+    top = folder / name
+    found = []
+    for path in (top, *(sorted(top.iterdir()) if top.is_dir() else ())):
+        shown = path.relative_to(folder).as_posix()
+        try:
+            inside = stays_inside(path, [folder.resolve()])
+        except (OSError, RuntimeError):
+            inside = False
+        if not inside:
+            found.append(
+                Problem(
+                    Where(shown),
+                    f"{shown} is a link that leads outside the job's folder",
+                    "what was issued and recorded is kept in the job, and nothing outside it is read or written",
+                    "put the folder itself there instead of a link",
+                )
+            )
+    return found
+
+
 def read_text(path: Path, roots: Iterable[Path], file: str) -> str:
     """Read a file under one of ``roots`` as UTF-8, without a byte order mark, with its own line ends.
 
