@@ -57,7 +57,7 @@ PANELS = """() => Object.fromEntries(["danger", "warning", "caution", "notice"].
   return [word, panel && [getComputedStyle(panel).backgroundColor, getComputedStyle(panel).color]];
 }))"""
 GROUND = "getComputedStyle(document.body).backgroundColor"
-DAY, NIGHT = "rgb(235, 238, 231)", "rgb(10, 14, 15)"  # look.md's two grounds
+DAY, NIGHT = "rgb(235, 238, 231)", "rgb(10, 14, 15)"  # the two grounds
 
 
 def test_night_is_dark_and_cautions_stay_bright(browser: Browser, address: str) -> None:

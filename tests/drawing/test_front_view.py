@@ -20,7 +20,7 @@ SAMPLES: dict[str, Callable[[], TransitPack]] = {make.__name__: make for make in
 PACKS = {**SAMPLES, **ODD}
 SIDES = ("working", "far")
 MEDIA = ("screen", "card")
-LEAST = {"screen": 11, "card": 2.6}  # look.md, "Type": drawing 11 px; 2.6 mm
+LEAST = {"screen": 11, "card": 2.6}  # px on a phone of 360, mm on paper
 ROUNDING = {"screen": 0.011, "card": 0.011}  # two decimals, twice
 
 
@@ -332,7 +332,7 @@ def test_no_bolt_is_drawn_on_the_far_side(name: str) -> None:
 
 
 def test_a_card_is_pure_black() -> None:
-    """look.md, Print: no greys."""
+    """A card is pure black: greys print as dots."""
     for name in PACKS:
         for side in SIDES:
             for node in parsed(name, side, "card").iter():

@@ -80,7 +80,7 @@ CUT_MINERAL = ("cut-round-mineral", "cut-rectangle-mineral")
 TIGHTEN = ("tighten-turns-in-turn", "tighten-turns-crosswise", "tighten-in-turn", "tighten-crosswise")
 # What must stand before what, wherever both stand. Left: what is needed; right: what needs it.
 NEEDS = [
-    # design 4.8: position and structural approval, both sides clear, before anything is cut
+    # Position and structural approval, both sides clear, before anything is cut
     ("permits", "pilot"),
     ("permits", "mark-centre"),
     ("permit-hot", "tack"),
@@ -109,7 +109,7 @@ NEEDS = [
     ("measure-rectangle", "set-frame-weld"),
     ("measure-round", "set-sleeve"),
     ("coat-edge", "set-frame-sleeve"),
-    # design 4.4: existing rubber shielded, blocks only after cooling, bays measured after welding
+    # Existing rubber shielded, blocks only after cooling, bays measured after welding
     ("empty-frame", "tack"),
     ("shield", "tack"),
     ("clean-weld", "set-frame-weld"),
@@ -122,7 +122,7 @@ NEEDS = [
     ("coat-weld", "frame-ready"),
     ("set-frame-sleeve", "holding-crosswise"),
     ("holding-torque", "frame-ready"),
-    # design 4.8: frame fixed, square, clean, before cables; tags before blocks; counts before closing
+    # Frame fixed, square, clean, before cables; tags before blocks; counts before closing
     ("frame-ready", "pull"),
     ("seal-place-ready", "pull"),
     ("pull", "tags"),

@@ -65,7 +65,7 @@ def test_everything_lies_within_the_label_and_clear_of_the_code(identifier: str,
 @pytest.mark.parametrize("size", SIZES)
 @pytest.mark.parametrize("identifier", IDS)
 def test_an_id_is_whole_and_legible(identifier: str, size: Size, dpi: Dpi) -> None:
-    """Capitals of 1.8 mm are the least that look.md allows on paper; only 24 wide capitals come down to it."""
+    """Capitals of 1.8 mm are the least allowed on paper; only 24 wide capitals come down to it."""
     one = label(identifier, size, dpi)
     white = [line for line in one.lines if line.white and not line.text.startswith("working")]
     assert "".join(line.text for line in white) == identifier
