@@ -74,7 +74,7 @@ def draw_seal(
     canvas.end()
     below = top + square
     if opening is not None:
-        hole_words = say("Hole {opening} in plate {thickness}").format(
+        hole_words = say("Hole {opening} through {thickness} mm").format(
             opening=opening_words(opening), thickness=format_mm(pack.wall.thickness)
         )
         lines += wrap(hole_words, sheet.width - 2 * step, sheet.least, 600)
