@@ -1,14 +1,15 @@
 """One job folder becomes a work pack: the story in order. Read this file first.
 
-Read the job (source), then for each transit: which blocks hold each cable (engine.fit), which block goes
-where (engine.packing), an independent judgement of that (engine.check), the steps and cautions (engine.steps)
-and what to bring (engine.quantities). What is issued stays as it was issued (source.pins): the definition then
-only says what it would give instead (engine.changes). What crews recorded (source.records) is held against it
-(engine.asbuilt). Problems that belong to one transit stay with it; the
-others are built.
+Read the job (source). Whether each transit may be where it is on its wall (engine.marking); then for each which
+blocks hold each cable (engine.fit), which block goes where (engine.packing), an independent judgement of that
+(engine.check), the steps and cautions (engine.steps) and what to bring (engine.quantities). What is issued
+stays as it was issued (source.pins): the definition then only says what it would give instead
+(engine.changes). What crews recorded (source.records) is held against it (engine.asbuilt). Problems that
+belong to one transit stay with it; the others are built.
 """
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
@@ -20,6 +21,7 @@ from generator.engine.digest import work_digest
 from generator.engine.facts import Situation, facts_of
 from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_seal
 from generator.engine.fixing import judge_wall
+from generator.engine.marking import judge_places, mark_out
 from generator.engine.packing import Demand, pack_frame
 from generator.engine.quantities import list_bring
 from generator.engine.steps import check_procedure, plan_steps
@@ -56,6 +58,9 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
     records, unread = kept_records(folder, source.definition.job.uid, source.definition.transits)
     revisions = {name: {pin.revision: pin.pack(packs[name]) for pin in chain} for name, chain in chains.items()}
     built = {name: as_built(pack, revisions.get(name, {}), records.get(name, ())) for name, pack in packs.items()}
+    on_walls = {
+        wall_id: [pack for pack in packs.values() if pack.wall_id == wall_id] for wall_id in source.definition.walls
+    }
     problems = [*source.problems, *unread, *(problem for pack in packs.values() for problem in pack.problems)]
     return WorkPack(
         definition=source.definition,
@@ -64,6 +69,11 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
         problems=tuple(sorted(problems, key=lambda p: (p.severity != "stop", p))),
         superseded=superseded,
         as_built=built,
+        marks={
+            name: mark
+            for wall_id, wall in source.definition.walls.items()
+            for name, mark in mark_out(wall, on_walls[wall_id]).items()
+        },
     )
 
 
@@ -88,7 +98,8 @@ def read(folder: Path) -> tuple[JobSource, dict[str, Chain]]:
 
 def compute_one(source: JobSource, transit_id: str) -> TransitPack:
     """Compute one transit as it is defined now."""
-    return _compute(transit_id, source)
+    definition = source.definition
+    return _compute(transit_id, source, judge_places(definition.transits[transit_id].wall, definition)[transit_id])
 
 
 def _compute_all(
@@ -96,9 +107,11 @@ def _compute_all(
 ) -> tuple[JobSource, dict[str, TransitPack], dict[str, Chain]]:
     source, chains = read(folder)
     packs = {}
-    total = len(source.definition.transits)
-    for done, transit_id in enumerate(sorted(source.definition.transits), 1):
-        packs[transit_id] = _compute(transit_id, source)
+    definition = source.definition
+    total = len(definition.transits)
+    places = {name: found for wall in definition.walls for name, found in judge_places(wall, definition).items()}
+    for done, transit_id in enumerate(sorted(definition.transits), 1):
+        packs[transit_id] = _compute(transit_id, source, places[transit_id])
         if progress:
             progress(done, total)
     return source, packs, chains
@@ -110,7 +123,7 @@ def shipped_procedure() -> list[tuple[str, str]]:
     return [(item.name, item.read_text(encoding="utf-8")) for item in sorted(found, key=lambda item: item.name)]
 
 
-def _compute(transit_id: str, source: JobSource) -> TransitPack:
+def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...]) -> TransitPack:
     definition = source.definition
     transit = definition.transits[transit_id]
     wall = definition.walls[transit.wall]
@@ -133,6 +146,7 @@ def _compute(transit_id: str, source: JobSource) -> TransitPack:
     steps, cautions = plan_steps(source.procedure, situation)
     findings = [
         *judge_wall(transit, wall, transit.wall, catalogue),
+        *about_place,
         *_about_cables(transit_id, transit, cables, fits, definition),
         *_about_layout(layout, fits),
     ]
@@ -304,7 +318,8 @@ def _as_issued(current: TransitPack, chain: Chain, source: JobSource) -> Transit
     }
     if current.wall_id == issued.wall_id:
         said["wall"] = issued.wall.model_copy(update={"name": wall.name, "note": wall.note, "area": wall.area})
-    problems = [problem for problem in current.problems if problem.severity == "look" and not now]
+    # What does not touch the work (a keep-out found later) stops nothing that is issued, but it is shown.
+    problems = [] if now else [replace(problem, severity="look") for problem in current.problems]
     if now:
         # What stops the definition does not stop what was issued: its page stays as it is on site.
         stops = [problem for problem in current.problems if problem.severity == "stop"]

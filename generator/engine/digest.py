@@ -25,9 +25,10 @@ Counted, because the crew would do something else:
   each cable type count in the order of their keys.
 
 Not counted: the words of steps and cautions, notes, names of the job, the wall and the place, the day, the
-area, the wall's size on its drawing, certificates (a step that compares them names their number, which
-counts), how a catalogue is called or sourced, what was asked for (spares, placeholders: the layout says what
-came of it), the list of what to bring, and whether the layout is proven the best.
+area, the wall's size on its drawing, keep-outs, distances, room and bends (a place is refused by them or worked
+all the same), certificates (a step that compares them names their number, which counts), how a catalogue is
+called or sourced, what was asked for (spares, placeholders: the layout says what came of it), the list of what
+to bring, and whether the layout is proven the best.
 """
 
 from collections.abc import Iterable, Iterator
@@ -129,11 +130,22 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
 """The fields that count, of every model that a digest reads."""
 
 LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
-    asked.Wall: ("name", "area", "width", "height", "note"),
-    asked.Transit: ("wall", "tag", "catalogue", "spares", "placeholders", "day", "note"),
-    asked.Cable: ("transits", "note"),
+    asked.Wall: (
+        "name",
+        "area",
+        "width",
+        "height",
+        "note",
+        "keep_outs",
+        "edge_distance",
+        "opening_distance",
+        "room",
+    ),
+    asked.Transit: ("wall", "tag", "catalogue", "spares", "placeholders", "day", "note", "room", "bend"),
+    asked.Cable: ("transits", "note", "bend_factor"),
     parts.Catalogue: ("source",),
     parts.Bay: ("stacking",),
+    parts.Fixing: ("edge_distance", "opening_distance", "reach"),
     parts.Frame: ("certificate",),
     parts.SplitSeal: ("certificate",),
     parts.Consumable: ("name",),

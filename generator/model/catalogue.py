@@ -224,6 +224,15 @@ class Weld(Model):
     """Blocks go in only when the frame is no warmer than this, °C."""
 
 
+class Reach(Model):
+    """How much free space in front of the wall the work needs, mm."""
+
+    working: MmOrZero
+    """On the working side, mm."""
+    far: MmOrZero
+    """On the far side, mm."""
+
+
 class Fixing(Model):
     """How a frame or a split seal is held in the wall. What a kind does not use is left out."""
 
@@ -239,6 +248,12 @@ class Fixing(Model):
     """The weld that holds it."""
     tightening: Tightening | None = None
     """Bolts of its own that hold it, besides clamping units and sleeves."""
+    edge_distance: MmOrZero | None = None
+    """Its opening comes no nearer to an edge of the wall than this, mm."""
+    opening_distance: MmOrZero | None = None
+    """Its opening comes no nearer to another than this, mm."""
+    reach: Reach | None = None
+    """Free space that the work needs on each side."""
 
 
 def _check_fixings(fixings: dict[FixingKind, Fixing]) -> None:

@@ -117,6 +117,47 @@ class Datum(Model):
     """The edge that y is measured from, below."""
 
 
+class KeepOut(Model):
+    """A part of a wall where no opening may come: a rectangle, or a circle, in the wall's coordinates.
+
+    Like openings it is measured from the datum edges and seen from the wall's first side.
+    """
+
+    kind: Literal["stiffener", "weld-seam", "door", "service", "other"]
+    """What is there. Stiffeners and weld seams also bound the flat on which a frame can lie."""
+    x: MmSigned
+    """Left edge of the rectangle, or middle of the circle, from the x edge, mm."""
+    y: MmSigned
+    """Lower edge of the rectangle, or middle of the circle, from the y edge, mm."""
+    width: Mm | None = None
+    """Width of the rectangle, mm."""
+    height: Mm | None = None
+    """Height of the rectangle, mm."""
+    diameter: Mm | None = None
+    """Diameter of the circle, mm."""
+    clear: MmOrZero
+    """No opening comes nearer than this, mm."""
+
+    @model_validator(mode="after")
+    def _one_shape(self) -> "KeepOut":
+        if (self.diameter is None) == (self.width is None) or (self.width is None) != (self.height is None):
+            raise refuse(
+                "has no clear shape",
+                "a keep-out is a rectangle with width and height, or a circle with a diameter",
+                "give width: and height:, or diameter: alone",
+            )
+        return self
+
+
+class Room(Model):
+    """How deep the free space in front of a wall is, mm, on one side and on the other."""
+
+    first: MmOrZero
+    """On the wall's first side, mm."""
+    second: MmOrZero
+    """On its second side, mm."""
+
+
 class Demands(Model):
     """What the wall demands of everything that passes it, in the words of its owner."""
 
@@ -161,6 +202,14 @@ class Wall(Model):
     """What it demands."""
     structural: YesNo
     """yes when cutting it needs the approval of the structure's designer."""
+    keep_outs: dict[Tag, KeepOut] = {}
+    """Where no opening may come, by what it is called on the wall."""
+    edge_distance: MmOrZero | None = None
+    """No opening comes nearer to an edge of the wall than this, mm. Needs the edges: width and height."""
+    opening_distance: MmOrZero | None = None
+    """No two openings come nearer to each other than this, mm."""
+    room: Room | None = None
+    """Free space in front of it on each side."""
     conditions: tuple[Fact, ...] = ()
     """Conditions of this wall that steps and cautions ask for, such as tank-behind."""
     note: Note | None = None
@@ -249,6 +298,10 @@ class Transit(Model):
     """Where it is."""
     existing_opening: YesNo = False
     """yes when the opening is there already and nothing is cut."""
+    room: Room | None = None
+    """Free space in front of this place on each side, where it is not that of the wall."""
+    bend: Mm | None = None
+    """Radius of the tightest bend that the cables make beside this place, at the inside of the bend, mm."""
     spares: tuple[Spare, ...] = ()
     """Spares to leave, besides those that fill a row."""
     placeholders: dict[Tag, Placeholder] = {}
@@ -301,6 +354,8 @@ class Cable(Model):
     """Thinnest it may be, mm."""
     most: Mm
     """Thickest it may be, mm."""
+    bend_factor: Amount | None = None
+    """Its least radius of bend, at the inside, as a multiple of its diameter; left out where its maker gives none."""
     bonded: YesNo = False
     """yes when its braid or screen must be bonded or leaks along its length, and asks for a block that can."""
     assumed: bool = False
@@ -326,6 +381,18 @@ class Definition(Model):
     cables: tuple[Cable, ...]
 
     @cached_property
+    def _placed(self) -> dict[str, tuple[str, ...]]:
+        """IDs of transits by their wall, in their order."""
+        placed: dict[str, list[str]] = {}
+        for transit_id, transit in sorted(self.transits.items()):
+            placed.setdefault(transit.wall, []).append(transit_id)
+        return {wall_id: tuple(ids) for wall_id, ids in placed.items()}
+
+    def transits_on(self, wall_id: str) -> tuple[str, ...]:
+        """Return the IDs of the transits of a wall, in their order."""
+        return self._placed.get(wall_id, ())
+
+    @cached_property
     def _known(self) -> dict[str, list[Cable]]:
         """The schedule's cables by the transits they pass: a job has thousands of both."""
         passing: dict[str, list[Cable]] = {}
@@ -335,9 +402,10 @@ class Definition(Model):
         return passing
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None, deep: bool = False) -> Self:
-        """Return a copy, as pydantic does, that forgets what was computed from the cables before."""
+        """Return a copy, as pydantic does, that forgets what was computed before."""
         copied = super().model_copy(update=update, deep=deep)
         copied.__dict__.pop("_known", None)
+        copied.__dict__.pop("_placed", None)
         return copied
 
     def catalogue_of(self, transit: Transit) -> Catalogue:

@@ -7,6 +7,7 @@ from generator.model.asbuilt import AsBuilt
 from generator.model.catalogue import Catalogue
 from generator.model.job import Cable, Definition, Job, Transit, Wall
 from generator.model.layout import AnyLayout, DiameterTable, Fit, NoFit, NoLayout
+from generator.model.marking import Mark
 from generator.model.procedure import Bring, Caution, Message, Phase, Step
 from generator.model.scalars import Model
 
@@ -109,7 +110,7 @@ class WorkPack(Model):
     """A whole job, computed. ``problems`` has every transit's and the job's own.
 
     ``superseded`` has the older revisions of issued transits, oldest first; ``as_built`` what the
-    records of each transit come to.
+    records of each transit come to. ``marks`` has for each transit its opening's place on its wall.
     """
 
     definition: Definition
@@ -118,6 +119,7 @@ class WorkPack(Model):
     problems: tuple[Problem, ...]
     superseded: dict[str, tuple[Superseded, ...]] = {}
     as_built: dict[str, AsBuilt] = {}
+    marks: dict[str, Mark] = {}
 
     def on_wall(self, wall_id: str) -> tuple[TransitPack, ...]:
         """Return the transits of a wall in the order of their IDs."""

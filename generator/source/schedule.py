@@ -10,6 +10,7 @@ from pydantic import Field, ValidationError
 from generator.errors import Problem
 from generator.model.job import Cable
 from generator.model.scalars import (
+    Amount,
     Ident,
     Mm,
     MmOrZero,
@@ -51,6 +52,8 @@ class Row(Model):
     """IDs of the transits it passes, separated by spaces."""
     bonded: YesNo = False
     """yes when its braid or screen must be bonded."""
+    bend_factor: Amount | None = None
+    """Its least radius of bend, at the inside, as a multiple of its diameter."""
     note: Note | None = None
     """Anything the crew should know about it."""
 
@@ -156,6 +159,7 @@ def _read_row(row: Map) -> tuple[Cable | None, list[Problem]]:
         least=ends[0],
         most=ends[1],
         bonded=read.bonded,
+        bend_factor=read.bend_factor,
         transits=read.transits,
         note=read.note,
     )
