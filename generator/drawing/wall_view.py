@@ -1,14 +1,16 @@
-"""A wall in elevation, or a deck in plan, to scale from one of its sides: where its transits are.
+"""A wall in elevation, or a deck in plan, to scale from one of its sides: where its transits are, and what else.
 
 Coordinates run from the two datum edges X and Y, so that one end of the tape stays where it is; lines lead
 to what is measured (a corner or the middle of the opening). Numbers are spread along their axis until none
 meets another; where there are more than the axis holds, the most crowded are left to the list. IDs stand
-where they meet nothing; one that finds no place is left to the list too.
+where they meet nothing; one that finds no place is left to the list too. Keep-outs carry a sparse hatch as far
+as they are to stay clear, with a dash-dot edge there, and what is there itself is drawn in it.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import ceil, sqrt
 
 from generator.drawing.banner import draw_banner, draw_up_mark
 from generator.drawing.canvas import Box, Canvas, View, own_id
@@ -16,7 +18,7 @@ from generator.drawing.lettering import reach, text_width, wrap
 from generator.drawing.parts import opening_of, opening_words
 from generator.drawing.sheet import SCREEN
 from generator.drawing.symbols import define
-from generator.model.job import Wall
+from generator.model.job import KeepOut, Wall
 from generator.model.pack import TransitPack
 from generator.model.scalars import format_mm
 
@@ -39,25 +41,69 @@ class _Hole:
     is_round: bool
 
 
+@dataclass(frozen=True)
+class Paper:
+    """A sheet of paper, upright or lying: what a drawing may take of it, mm."""
+
+    name: str
+    width: float
+    tallest: float
+
+
+SCALES = (1, 2, 5, 10, 20, 25, 50, 100, 200, 500, 1000)
+"""Scales of drawings, 1 to each of these: those of ISO 5455, and the 25 of building sites."""
+PX = 96 / 25.4
+"""Px of a sheet in a mm of paper, as browsers print."""
+
+
 def draw_wall(wall_id: str, wall: Wall, packs: Sequence[TransitPack], side: str, say: Say, width: int = 860) -> str:
     """Draw a wall from the room ``side`` (one of the wall's two) and return an ``<svg>`` for inlining.
 
     ``packs`` are its transits. ``width`` of the sheet in px: 860 for a desk and for A4 upright, 344 for a phone. A
     wall whose width or height is not given is drawn as far as its openings reach, with open ends.
     """
+    holes = [_hole_of(pack) for pack in packs]
+    frame = _measure(wall, holes, float(width), 0.75 * width)
+    return _draw(wall_id, wall, packs, side, say, float(width), frame, str(width))
+
+
+def draw_on_paper(wall_id: str, wall: Wall, packs: Sequence[TransitPack], say: Say, paper: Paper) -> tuple[str, int]:
+    """Draw a wall from its first side to a usual scale and return the ``<svg>`` and n, where the scale is 1 to n.
+
+    The drawing is ``paper.width`` mm wide when it is printed, and the elevation at most ``paper.tallest`` mm high.
+    """
+    width = paper.width * PX
+    frame = _measure(wall, [_hole_of(pack) for pack in packs], width, paper.tallest * PX)
+    usual = next((n for n in SCALES if PX / n <= frame.scale), SCALES[-1])
+    frame = replace(frame, scale=min(frame.scale, PX / usual))
+    return _draw(wall_id, wall, packs, wall.sides[0], say, width, frame, paper.name), usual
+
+
+def _draw(
+    wall_id: str,
+    wall: Wall,
+    packs: Sequence[TransitPack],
+    side: str,
+    say: Say,
+    width: float,
+    frame: "_Extent",
+    name: str,
+) -> str:
     first = side == wall.sides[0]
     marks = (wall.landmarks.left, wall.landmarks.right)
-    canvas = Canvas(SCREEN.looks, own_id("wall", wall_id, "first" if first else "second", str(width)))
+    canvas = Canvas(SCREEN.looks, own_id("wall", wall_id, "first" if first else "second", name))
     define(canvas, SCREEN, ("metal",))
     caption = say("PLAN SEEN FROM") if wall.division == "deck" else say("SEEN FROM")
     top = draw_banner(canvas, SCREEN, width, caption, side, marks if first else marks[::-1])
-    told = [say("{id} seen from {room}.").format(id=wall_id, room=side)]
+    behind = wall.sides[1] if first else wall.sides[0]
+    told = [say("{id} seen from {room}. Behind it lies {other}.").format(id=wall_id, room=side, other=behind)]
     if wall.up is not None:
         top += draw_up_mark(canvas, SCREEN, width, top, wall.up, say)
         told.append(say("The upper edge points to {direction}.").format(direction=wall.up))
     holes = [_hole_of(pack) for pack in packs]
     told += [_describe(pack, wall, say) for pack in packs]
-    bottom = _draw_face(canvas, wall, holes, not first, float(width), top + 16, say)
+    told += [_describe_keep_out(name, keep_out, say) for name, keep_out in wall.keep_outs.items()]
+    bottom = _draw_face(canvas, wall, holes, not first, width, top + 16, frame, say)
     title = f"{wall_id}: {say('where the transits are')}"
     data = {"wall": wall_id, "side": "first" if first else "second"}
     return canvas.svg(width, bottom, "", title, " ".join(told), "drawing drawing-screen drawing-wall", data)
@@ -89,23 +135,73 @@ def _describe(pack: TransitPack, wall: Wall, say: Say) -> str:
     )
 
 
-def _draw_face(
-    canvas: Canvas, wall: Wall, holes: list[_Hole], mirrored: bool, width: float, top: float, say: Say
-) -> float:
-    step, band = 1.0, SCREEN.band
+def _describe_keep_out(name: str, keep_out: KeepOut, say: Say) -> str:
+    clear = format_mm(keep_out.clear)
+    x, y = format_mm(keep_out.x), format_mm(keep_out.y)
+    if keep_out.diameter is not None:
+        text = say("Keep-out {name}: Ø {diameter}, x {x}, y {y} to its centre, {clear} mm clear round it.")
+        return text.format(name=name, diameter=format_mm(keep_out.diameter), x=x, y=y, clear=clear)
+    wide, high = format_mm(keep_out.width or keep_out.clear), format_mm(keep_out.height or keep_out.clear)
+    text = say(
+        "Keep-out {name}: {width} × {height}, x {x}, y {y} to its lower left corner, {clear} mm clear round it."
+    )
+    return text.format(name=name, width=wide, height=high, x=x, y=y, clear=clear)
+
+
+@dataclass(frozen=True)
+class _Extent:
+    """What of a wall is drawn, mm, the lane for the numbers of y, px, and the scale, px per mm."""
+
+    left: float
+    right: float
+    low: float
+    high: float
+    lane: float
+    scale: float
+
+
+def _measure(wall: Wall, holes: list[_Hole], width: float, tallest: float) -> _Extent:
     lefts, rights = [0.0], [float(wall.width or 0)]
     lows, highs = [0.0], [float(wall.height or 0)]
-    for hole in holes:
-        lefts.append(hole.left)
-        rights.append(hole.left + hole.width)
-        lows.append(hole.bottom)
-        highs.append(hole.bottom + hole.height)
-    open_x, open_y = wall.width is None, wall.height is None
+    shapes = [(hole.left, hole.bottom, hole.width, hole.height) for hole in holes]
+    kept = [_box_of(keep_out) for keep_out in wall.keep_outs.values()]
+    for left, low, wide, high in shapes + (kept if wall.width is None else []):
+        lefts.append(left)
+        rights.append(left + wide)
+        if wall.height is None or (left, low, wide, high) in shapes:
+            lows.append(low)
+            highs.append(low + high)
     spread = 0.06 * max(max(rights) - min(lefts), max(highs) - min(lows), 100)
-    left, right = min(lefts), max(rights) + (spread if open_x else 0)
-    low, high = min(lows), max(highs) + (spread if open_y else 0)
+    right = max(rights) + (spread if wall.width is None else 0)
+    top = max(highs) + (spread if wall.height is None else 0)
     lane = max([text_width(format_mm(hole.y), _SMALL, 600) for hole in holes] + [20]) + 26
-    scale = min((width - lane - 14 - 2 * band) / (right - left), 0.75 * width / (high - low))
+    room = width - lane - 14 - 2 * SCREEN.band
+    scale = min(room / (right - min(lefts)), tallest / (top - min(lows)))
+    return _Extent(min(lefts), right, min(lows), top, lane, scale)
+
+
+def _box_of(keep_out: KeepOut) -> tuple[float, float, float, float]:
+    """Return a keep-out's left and lower edge, width and height, mm."""
+    if keep_out.diameter is not None:
+        side = float(keep_out.diameter)
+        return float(keep_out.x) - side / 2, float(keep_out.y) - side / 2, side, side
+    return float(keep_out.x), float(keep_out.y), float(keep_out.width or 0), float(keep_out.height or 0)
+
+
+def _draw_face(
+    canvas: Canvas,
+    wall: Wall,
+    holes: list[_Hole],
+    mirrored: bool,
+    width: float,
+    top: float,
+    extent: _Extent,
+    say: Say,
+) -> float:
+    step, band = SCREEN.step, SCREEN.band
+    left, right, low, high = extent.left, extent.right, extent.low, extent.high
+    lane, scale = extent.lane, extent.scale
+    open_x, open_y = wall.width is None, wall.height is None
     wide = (right - left) * scale
     inner = lane + band + (width - lane - 14 - 2 * band - wide) / 2
     x = width - inner + left * scale if mirrored else inner - left * scale
@@ -118,6 +214,7 @@ def _draw_face(
     if not (open_x or open_y):
         canvas.rect(face.grown(band), "wall", canvas.id("metal"))
     canvas.rect(face, "paper")
+    kept = _draw_keep_outs(canvas, wall, view, face)
     canvas.rect(face, "dashed" if open_x or open_y else "heavy")
     canvas.end()
 
@@ -125,7 +222,7 @@ def _draw_face(
     side_x = view.right(left) + (band + 8 * step) * (1 if mirrored else -1)
     _draw_lines(canvas, view, holes, floor, side_x)
     free = Box(0, top, side_x - 4, floor - top) if mirrored else Box(side_x + 4, top, width - side_x - 4, floor - top)
-    _draw_holes(canvas, view, holes, free)
+    _draw_holes(canvas, view, holes, free, kept)
     base = _draw_axis_x(canvas, view, holes, floor, side_x, width)
     _draw_axis_y(canvas, view, holes, floor, side_x, top, mirrored)
     return _draw_notes(canvas, wall, view, base, lane if not mirrored else 14, width, say)
@@ -147,7 +244,102 @@ def _draw_lines(canvas: Canvas, view: View, holes: list[_Hole], floor: float, si
     canvas.end()
 
 
-def _draw_holes(canvas: Canvas, view: View, holes: list[_Hole], face: Box) -> None:
+_Kept = dict[str, tuple[Box, Box]]
+"""By name, what of a keep-out is on the face: itself, and with what is to stay clear round it."""
+
+
+def _draw_keep_outs(canvas: Canvas, wall: Wall, view: View, face: Box) -> _Kept:
+    """Draw keep-outs as far as they lie on the face; what stays clear only where it is wide enough to be seen."""
+    kept: _Kept = {}
+    for name, keep_out in wall.keep_outs.items():
+        left, low, wide, high = _box_of(keep_out)
+        clear = float(keep_out.clear) if float(keep_out.clear) * view.scale >= 4 else 0.0
+        there = _cut(view.box(left, low, wide, high), face)
+        around = _cut(view.box(left - clear, low - clear, wide + 2 * clear, high + 2 * clear), face)
+        if there is None or around is None:
+            continue
+        kept[name] = there, around
+        canvas.begin(f"keep-out keep-out-{keep_out.kind}", {"keep-out": name})
+        if keep_out.diameter is not None:
+            x, y = view.right(keep_out.x), view.up(keep_out.y)
+            if clear:
+                rim = (wide / 2 + clear) * view.scale
+                canvas.path(_hatch_circle(x, y, rim), "hair")
+                canvas.circle(x, y, rim, "dash-dot")
+            canvas.circle(x, y, wide / 2 * view.scale, "there edge")
+        else:
+            if clear or keep_out.kind == "other":
+                canvas.path(_hatch(around), "hair")
+                canvas.rect(around, "dash-dot")
+            if keep_out.kind == "door":
+                canvas.rect(there, "there edge")
+                x, y = there.middle
+                hinge, lock = (there.right, there.x) if view.mirrored else (there.x, there.right)
+                canvas.path(["M", hinge, there.y, "L", lock, y, "L", hinge, there.bottom], "hair")
+            elif keep_out.kind == "weld-seam":
+                _draw_seam(canvas, there)
+            elif keep_out.kind in ("stiffener", "service"):
+                canvas.rect(there, "there edge" if min(there.width, there.height) >= 5 else "there fine")
+            elif clear:
+                canvas.rect(there, "fine")
+        canvas.end()
+    return kept
+
+
+_PITCH = 18.0
+"""Between the lines of a keep-out's hatch, along the edge, px. They are lines: printers make patterns coarse."""
+
+
+def _hatch(box: Box) -> list[str | float]:
+    """Return lines from upper left to lower right that fill a box; those of boxes side by side meet."""
+    steps: list[str | float] = []
+    for number in range(ceil((box.x - box.bottom) / _PITCH), ceil((box.right - box.y) / _PITCH)):
+        off = number * _PITCH  # x − y of the line
+        start, end = max(box.x, off + box.y), min(box.right, off + box.bottom)
+        if start < end:
+            steps += ["M", start, start - off, "L", end, end - off]
+    return steps
+
+
+def _hatch_circle(x: float, y: float, radius: float) -> list[str | float]:
+    """Return the same lines within a circle."""
+    steps: list[str | float] = []
+    for number in range(ceil((x - y - 1.42 * radius) / _PITCH), ceil((x - y + 1.42 * radius) / _PITCH)):
+        away = (x - y - number * _PITCH) / 2  # from the middle to the line, along x and along y
+        chord = radius**2 - 2 * away**2
+        if chord > 0:
+            half = sqrt(chord / 2)
+            steps += ["M", x - away - half, y + away - half, "L", x - away + half, y + away + half]
+    return steps
+
+
+def _cut(box: Box, face: Box) -> Box | None:
+    """Return what of a box lies on the face."""
+    x, y = max(box.x, face.x), max(box.y, face.y)
+    wide, high = min(box.right, face.right) - x, min(box.bottom, face.bottom) - y
+    return Box(x, y, wide, high) if wide > 0 and high > 0 else None
+
+
+def _draw_seam(canvas: Canvas, box: Box) -> None:
+    """Draw a weld seam: its line, and short bows across it as drawings show a weld."""
+    x, y = box.middle
+    steps: list[str | float] = []
+    if box.height >= box.width:
+        steps += ["M", x, box.y, "V", box.bottom]
+        at = box.y + 5
+        while at < box.bottom - 3:
+            steps += ["M", x - 3, at + 2, "L", x + 3, at - 2]
+            at += 9
+    else:
+        steps += ["M", box.x, y, "H", box.right]
+        at = box.x + 5
+        while at < box.right - 3:
+            steps += ["M", at - 2, y + 3, "L", at + 2, y - 3]
+            at += 9
+    canvas.path(steps, "fine")
+
+
+def _draw_holes(canvas: Canvas, view: View, holes: list[_Hole], face: Box, kept: _Kept) -> None:
     boxes = {hole.id: view.box(hole.left, hole.bottom, hole.width, hole.height) for hole in holes}
     for hole in holes:
         box = boxes[hole.id]
@@ -167,12 +359,42 @@ def _draw_holes(canvas: Canvas, view: View, holes: list[_Hole], face: Box) -> No
         if label is not None:
             taken.append(label.grown(2))
             words.append((hole.id, label))
-    for _, label in words:
+    plain = []
+    for name, (box, around) in kept.items():
+        others = [cleared for other, (_, cleared) in kept.items() if other != name]
+        label = _place_inside(name, box, around, taken + others, face) or _place_inside(
+            name, box, around, taken, face
+        )
+        if label is not None:
+            taken.append(label.grown(2))
+            plain.append((name, label))
+    for _, label in words + plain:
         canvas.rect(label.grown(1.5), "halo")
     canvas.begin("words")
     for text, label in words:
         canvas.text(label.x + label.width / 2, label.y + reach(text)[0] * _NAME, text, _NAME, 700)
+    for text, label in plain:
+        canvas.text(label.x + label.width / 2, label.y + reach(text)[0] * _SMALL, text, _SMALL)
     canvas.end()
+
+
+def _place_inside(text: str, box: Box, around: Box, taken: list[Box], face: Box) -> Box | None:
+    """Find a place for a keep-out's name: on it, along it, else right or left of it."""
+    wide, high = text_width(text, _SMALL, 400), 0.74 * _SMALL
+    shares = (0.5, 0.25, 0.75, 0.12, 0.88)
+    if wide <= box.width:
+        spots = [(box.x + across * box.width, box.y + up * box.height) for up in shares for across in shares]
+    else:
+        heights = [box.y + up * box.height for up in shares]
+        beside = [(around.right + 5 + wide / 2, y) for y in heights] + [(around.x - 5 - wide / 2, y) for y in heights]
+        along = [(box.middle[0], y) for y in heights]
+        spots = along + beside if wide < around.width + 12 else beside + along
+    for x, y in spots:
+        label = Box(x - wide / 2, y - high / 2, wide, high)
+        inside = label.x >= face.x and label.right <= face.right and label.y >= face.y and label.bottom <= face.bottom
+        if inside and not any(label.meets(other) for other in taken):
+            return label
+    return None
 
 
 def _place_name(text: str, hole: Box, taken: list[Box], face: Box) -> Box | None:
@@ -285,6 +507,7 @@ def _draw_notes(canvas: Canvas, wall: Wall, view: View, base: float, left: float
     at = base + 18
     bar = width - 14 - long - 20
     lines = [f"X: {wall.datum.x}", f"Y: {wall.datum.y}"]
+    lines += [f"{say('Behind it')}: {wall.sides[0] if view.mirrored else wall.sides[1]}"]
     canvas.begin("words")
     y = at
     for line in [part for edge in lines for part in wrap(edge, bar - left - 20, _SMALL)]:

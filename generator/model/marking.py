@@ -1,6 +1,6 @@
 """Where the openings of a wall are: outlines in the wall's coordinates, and how far apart they stand."""
 
-from decimal import Decimal
+from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from typing import Literal
 
 from generator.model.scalars import Model
@@ -25,6 +25,13 @@ class Outline(Model):
         """How far it reaches beyond what is straight of it."""
         return self.width / 2 if self.round else Decimal(0)
 
+    @property
+    def diagonal(self) -> Decimal | None:
+        """The diagonal of a rectangle between its corners, to the nearest mm; None for a circle."""
+        if self.round:
+            return None
+        return (self.width**2 + self.height**2).sqrt().quantize(Decimal(1), ROUND_HALF_UP)
+
 
 class Nearest(Model):
     """What lies nearest to an opening, and how far its edge is from the opening's, mm."""
@@ -33,6 +40,11 @@ class Nearest(Model):
     name: str
     """ID of the transit or name of the keep-out; for an edge: left, right, lower or upper."""
     distance: Decimal
+
+    @property
+    def whole(self) -> Decimal:
+        """The distance in whole mm, never more than it is."""
+        return self.distance.quantize(Decimal(1), ROUND_FLOOR)
 
 
 class Mark(Model):

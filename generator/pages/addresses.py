@@ -41,6 +41,11 @@ def label_page(wall_id: str, dpi: int = 203) -> str:
     return f"W/{wall_id}/labels.html" if dpi == 203 else f"W/{wall_id}/labels-{dpi}.html"
 
 
+def marking_page(wall_id: str, sheet: str) -> str:
+    """Return the address of a wall's marking-out sheet on a4 or a3."""
+    return f"W/{wall_id}/marking-{sheet}.html"
+
+
 def link(here: str, there: str) -> str:
     """Return how the page at ``here`` leads to the file at ``there``; both from the root of the site."""
     path, mark, fragment = there.partition("#")

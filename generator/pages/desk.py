@@ -4,7 +4,6 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from typing import Any, get_args
 
 from markupsafe import Markup
@@ -13,7 +12,6 @@ from generator.drawing.parts import opening_of
 from generator.drawing.wall_view import draw_wall
 from generator.errors import Problem
 from generator.model.asbuilt import State
-from generator.model.catalogue import Opening
 from generator.model.facts import meaning_of
 from generator.model.job import Demands
 from generator.model.layout import Layout, NoLayout, SealLayout
@@ -22,10 +20,11 @@ from generator.model.procedure import Caution, Message, Signal
 from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.finder import by_letter, cable_passages
+from generator.pages.places import keep_out_rows, name_of, nearest_text, size_text, tolerance_text
 from generator.pages.render import make_environment
 from generator.pages.states import STATES, built_of, progress_of
-from generator.pages.view import DIVISIONS, MATERIALS, SIGNALS, STANDING_SENTENCE
-from generator.pages.words import Words, _
+from generator.pages.view import STANDING_SENTENCE
+from generator.pages.words import Words
 
 SEVERITY: tuple[Signal, ...] = get_args(Signal)
 """Signal words, the gravest first."""
@@ -147,6 +146,7 @@ class TransitRow:
     to: str
     opening: str
     tolerance: str
+    nearest: str
     existing: bool
     cables: int
     assumed: int
@@ -154,35 +154,6 @@ class TransitRow:
     problems: tuple[Problem, ...]
     state: State = "planned"
     revision: str = ""
-
-
-NAMES = {
-    "kind": {"rectangular": _("frame"), "round": _("round frame"), "seal": _("split seal")},
-    "fixing": {"welded": _("welded in"), "sleeve": _("gripping sleeve"), "plain-hole": _("plain hole")},
-    "end": {"centre": _("centre"), "lower-left": _("lower left")},
-    "division": DIVISIONS,
-    "material": MATERIALS,
-    "signal": SIGNALS,
-}
-"""What the model's words are called on a page."""
-
-
-def size_text(opening: Opening | None) -> str:
-    """Write an opening's size in mm: '170 × 206', or 'Ø 172'."""
-    if opening is None:
-        return "–"
-    if opening.diameter is not None:
-        return f"Ø {format_mm(opening.diameter)}"
-    return f"{format_mm(opening.width or Decimal(0))} × {format_mm(opening.height or Decimal(0))}"
-
-
-def tolerance_text(opening: Opening | None) -> str:
-    """Write an opening's tolerance in mm: '±2', or '+0.5 / −0'."""
-    if opening is None:
-        return "–"
-    if opening.plus == opening.minus:
-        return f"±{format_mm(opening.plus)}"
-    return f"+{format_mm(opening.plus)} / −{format_mm(opening.minus)}"
 
 
 def sort_problems(problems: Iterable[Problem]) -> tuple[Problem, ...]:
@@ -252,6 +223,7 @@ class Desk:
             demands=self._demands(wall.demands),
             conditions=sorted({*wall.conditions}),
             rows=[self._row(pack) for pack in packs],
+            keep_outs=keep_out_rows(wall, self.words),
             notes=[pack for pack in packs if pack.transit.note or pack.transit.conditions],
             elevations=self._draw(wall_id),
         )
@@ -286,17 +258,15 @@ class Desk:
         return Markup(text)  # from an autoescaping environment
 
     def _draw(self, wall_id: str) -> list[tuple[str, list[Markup]]]:
-        """Draw a wall from its first side, and from the second when something is worked from there.
+        """Draw a wall from both its sides.
 
         Each drawing comes twice, for a desk and for a phone: a drawing made smaller can't be read.
         """
         wall, packs = self.work.definition.walls[wall_id], self.work.on_wall(wall_id)
-        worked = {pack.transit.working_side for pack in packs}
-        sides = [side for side in wall.sides if side == wall.sides[0] or side in worked]
         return [
             # Safe: the drawing escapes every text it is given.
             (side, [Markup(draw_wall(wall_id, wall, packs, side, self.words.say, width)) for width in (860, 344)])
-            for side in (sides if packs else ())
+            for side in (wall.sides if packs or wall.keep_outs else ())
         ]
 
     def _count_by_wall(self, transits: Iterable[str]) -> list[tuple[str, int]]:
@@ -308,7 +278,7 @@ class Desk:
         return self.words.say(meaning) if meaning else fact
 
     def _name_of(self, kind: str, word: str) -> str:
-        return self.words.say(NAMES[kind][word])
+        return name_of(self.words, kind, word)
 
     def _demands(self, demands: Demands) -> list[str]:
         """Say what a wall demands, a line each; what its owner wrote stays word for word."""
@@ -339,6 +309,7 @@ class Desk:
             to=self._name_of("end", transit.at.to),
             opening=size_text(opening),
             tolerance=tolerance_text(opening),
+            nearest=nearest_text(self.work.marks.get(pack.id), self.words),
             existing=transit.existing_opening,
             cables=sum(not cable.assumed for cable in pack.cables),
             assumed=sum(cable.assumed for cable in pack.cables),

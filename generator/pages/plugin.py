@@ -40,6 +40,7 @@ from generator.pages import addresses
 from generator.pages.desk import Desk
 from generator.pages.finder import finder_script
 from generator.pages.labels import PRINTERS
+from generator.pages.marking import SHEETS, Marking
 from generator.pages.own_pages import FOLDER, load_whole, problem_of
 from generator.pages.prose import Prose, leads_to_a_page
 from generator.pages.register import Register
@@ -203,7 +204,12 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         self._made(files, config, addresses.REGISTER_CSV, register.csv)
         self._page(files, config, addresses.FINDER, words.say(_("Find")), desk.finder)
         self._page(files, config, addresses.SAFETY, words.say(_("Safety")), desk.safety)
+        marking = Marking(work, words, policy=not self._live)
         for wall_id in work.definition.walls:
+            for sheet in SHEETS:
+                self._made(
+                    files, config, addresses.marking_page(wall_id, sheet), partial(marking.sheet, wall_id, sheet)
+                )
             self._page(files, config, addresses.wall_page(wall_id), wall_id, partial(desk.wall, wall_id))
             for dpi in PRINTERS:
                 self._made(files, config, addresses.label_page(wall_id, dpi), partial(pages.labels, wall_id, dpi))

@@ -57,6 +57,8 @@ PICTURES = (
     Picture("b2-017-card", "T/B2-017/card.html", CARD, medium="print"),
     Picture("b2-016-card", "T/B2-016/card.html", CARD, medium="print"),
     Picture("b2-022-card", "T/B2-022/card.html", CARD, medium="print"),
+    Picture("w3-marking-a4", "W/W3/marking-a4.html", (1047, 733), medium="print", scale=1),
+    Picture("w3-marking-phone", "W/W3/marking-a4.html", PHONE),
     Picture("w3-labels", "W/W3/labels.html", (560, 125), medium="print"),
     Picture("w3-labels-40", "W/W3/labels.html", (700, 180), medium="print", at="section:last-of-type"),
     Picture("b2-017-a4", B2_017, (703, 1000), medium="print", scale=1),

@@ -19,6 +19,7 @@ PAGES = [
     "W/W3/index.html",
     "W/D1/index.html",
     "W/W3/labels.html",
+    "W/W3/marking-a4.html",
     "T/B2-017/index.html",  # welded
     "T/B2-017/card.html",
     "T/B2-018/index.html",  # two bays

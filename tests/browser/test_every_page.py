@@ -8,7 +8,7 @@ from playwright.sync_api import Browser
 from tests.browser.visit import listing, visiting
 
 WIDTHS = (360, 412, 1280)
-# px: site_templates' least sizes. Paper (cards, labels) has sizes of its own and is measured in test_paper.py.
+# px: site_templates' least sizes. Paper (cards, labels, marking-out sheets) has sizes of its own and is measured in test_paper.py.
 SCREEN = {"least": 13, "drawn": 11}
 GLOVE = 48
 KINDS = {
@@ -16,6 +16,7 @@ KINDS = {
     "cards": "T/*/card.html",
     "walls": "W/*/index.html",
     "labels": "W/*/labels*.html",
+    "marking": "W/*/marking-*.html",
     "others": "",
 }
 
@@ -35,7 +36,7 @@ def test_kinds_share_out_every_page(site: Path) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_page_stays_whole_and_to_itself(browser: Browser, site: Path, address: str, kind: str) -> None:
-    wanted: dict[str, float] = {} if kind in ("cards", "labels") else dict(SCREEN)
+    wanted: dict[str, float] = {} if kind in ("cards", "labels", "marking") else dict(SCREEN)
     if kind == "transits":
         wanted["target"] = GLOVE
     faults: dict[str, list[str]] = {}

@@ -139,6 +139,28 @@ def test_a_page_prints_on_a4_whole(browser: Browser, address: str, page: str) ->
     assert len(sheets) <= 12
 
 
+@pytest.mark.parametrize(("sheet", "size"), [("a4", (297, 210)), ("a3", (420, 297))])
+@pytest.mark.parametrize("wall", ["W3", "D1"])
+def test_a_marking_out_sheet_lies_on_its_paper_to_scale(
+    browser: Browser, address: str, wall: str, sheet: str, size: tuple[int, int]
+) -> None:
+    inside = round((size[0] - 20) * MM)
+    with visiting(browser, address, viewport={"width": inside, "height": 700}, color_scheme="dark") as visit:
+        visit.goto(f"{address}/W/{wall}/marking-{sheet}.html")
+        visit.page.emulate_media(media="print")
+        assert visit.faults(least=2.6 * MM, drawn=CARD_CAPITAL / CAPITAL_OF_TYPE * MM) == []
+        # The scale that is written, and the wall's own outline as it comes on paper.
+        scale = int(visit.page.locator(".head-block dd").first.inner_text().removeprefix("1:"))
+        face = visit.page.locator(".face-of-wall rect.heavy").bounding_box()
+        sheets = sheets_of(visit.page.pdf(prefer_css_page_size=True))
+        assert visit.heard == []
+    assert face is not None
+    width = {"W3": 9800, "D1": 6400}[wall]
+    assert face["width"] / MM * scale == pytest.approx(width, abs=0.7 * scale)  # the outline is 0.66 mm thick
+    assert all(is_size(page, size) for page in sheets), sheets
+    assert len(sheets) <= 2
+
+
 def test_paper_is_told_to_open_what_is_closed(browser: Browser, address: str) -> None:
     with visiting(browser, address) as visit:
         visit.goto(f"{address}/T/B2-017/index.html")

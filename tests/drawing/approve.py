@@ -4,9 +4,9 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from generator.drawing.front_view import draw_front
-from generator.drawing.wall_view import draw_wall
+from generator.drawing.wall_view import Paper, draw_on_paper, draw_wall
 from tests import sample_packs
-from tests.drawing.test_wall_view import TEN
+from tests.drawing.test_wall_view import HELD, TEN
 
 APPROVED = Path(__file__).parent / "approved"
 
@@ -21,6 +21,9 @@ def drawings() -> Iterator[tuple[str, Callable[[], str]]]:
     for room in sample_packs.WALL.sides:
         name = f"wall-{room.lower().replace(' ', '-')}.svg"
         yield name, lambda room=room: draw_wall("W3", sample_packs.WALL, TEN, room, str)  # type: ignore[misc]
+        name = f"wall-kept-{room.lower().replace(' ', '-')}.svg"
+        yield name, lambda room=room: draw_wall("W3", HELD, TEN, room, str)  # type: ignore[misc]
+    yield "wall-kept-paper.svg", lambda: draw_on_paper("W3", HELD, TEN, str, Paper("A4", 277, 88))[0]
 
 
 def shown(svg: str) -> str:

@@ -1,12 +1,14 @@
 """Walls parsed back and compared with where their transits are."""
 
+import re
 import xml.etree.ElementTree as ElementTree
 from decimal import Decimal
+from math import hypot
 
 import pytest
 
-from generator.drawing.wall_view import draw_wall, spread_out
-from generator.model.job import Spot
+from generator.drawing.wall_view import Paper, draw_on_paper, draw_wall, spread_out
+from generator.model.job import KeepOut, Spot
 from generator.model.pack import TransitPack
 from tests import sample_packs
 from tests.drawing.svg_reader import Box, box_of, elements, read, words_of
@@ -38,7 +40,24 @@ CROWD = tuple(
     placed(SEAL, f"C9-CROWD-{number:03}", 300 + number * 90, 300 + 37 * (number * 7 % 100), "centre")
     for number in range(100)
 )
+KEPT: dict[str, dict[str, object]] = {
+    "post": {"kind": "other", "x": 4800, "y": 0, "width": 300, "height": 4300, "clear": 120},
+    "door": {"kind": "door", "x": 3620, "y": 0, "width": 960, "height": 2150, "clear": 100},
+    "S1": {"kind": "stiffener", "x": 1000, "y": 0, "width": 12, "height": 4300, "clear": 60},
+    "seam": {"kind": "weld-seam", "x": 0, "y": 2296, "width": 9800, "height": 8, "clear": 0},
+    "rail": {"kind": "service", "x": 5220, "y": 3600, "width": 9000, "height": 200, "clear": 110},
+    "pipe": {"kind": "service", "x": 7000, "y": 1480, "diameter": 410, "clear": 110},
+}
+HELD = sample_packs.WALL.model_copy(
+    update={
+        "width": Decimal(9800),
+        "height": Decimal(4300),
+        "keep_outs": {name: KeepOut.model_validate(what) for name, what in KEPT.items()},
+    }
+)
 WALLS = {
+    "kept": (HELD, TEN),
+    "kept, open": (HELD.model_copy(update={"width": None, "height": None}), TEN[:3]),
     "ten": (sample_packs.WALL, TEN),
     "crowd": (sample_packs.WALL, CROWD),
     "deck": (sample_packs.DECK, (sample_packs.deck_two_bays(),)),
@@ -112,6 +131,78 @@ def test_ten_transits_have_their_names_and_coordinates() -> None:
     assert {pack.id for pack in TEN} <= set(words)
     assert {f"{pack.transit.at.x}" for pack in TEN} <= set(words)
     assert {f"{pack.transit.at.y}" for pack in TEN} <= set(words)
+
+
+@both_widths
+@pytest.mark.parametrize("first", [True, False])
+def test_keep_outs_stand_where_they_are_measured(width: int, first: bool) -> None:
+    """A face of 9800 x 4300 is as wide as its outline: every mm of wall is 1 / 9800 of that."""
+    root = drawn("kept", first, width)
+    face = next(box_of(e) for e in elements(root) if e.tag == "rect" and "heavy" in e.classes)
+    mm = (face.right - face.left) / 9800
+    shown = {
+        e.groups[-1]["data-keep-out"]: box_of(e)
+        for e in elements(root)
+        if e.tag in ("rect", "circle") and "there" in e.classes
+    }
+    edges = {  # left, right, lower, upper in mm from the datum; the rail ends where the wall does
+        "door": (3620, 4580, 0, 2150),
+        "S1": (1000, 1012, 0, 4300),
+        "rail": (5220, 9800, 3600, 3800),
+        "pipe": (6795, 7205, 1275, 1685),  # 7000 and 1480, less and more half of 410
+    }
+    assert shown.keys() == edges.keys()
+    for name, (left, right, low, high) in edges.items():
+        x = (left, right) if first else (9800 - right, 9800 - left)
+        box = shown[name]
+        assert box.left == pytest.approx(face.left + x[0] * mm, abs=0.03)
+        assert box.right == pytest.approx(face.left + x[1] * mm, abs=0.03)
+        assert box.bottom == pytest.approx(face.bottom - low * mm, abs=0.03)
+        assert box.top == pytest.approx(face.bottom - high * mm, abs=0.03)
+    told = root.findtext("{http://www.w3.org/2000/svg}desc") or ""
+    assert "Keep-out pipe: Ø 410, x 7000, y 1480 to its centre, 110 mm clear round it." in told
+    assert "Keep-out door: 960 × 2150, x 3620, y 0 to its lower left corner, 100 mm clear round it." in told
+
+
+def test_what_stays_clear_is_hatched_as_far_as_it_goes() -> None:
+    root = drawn("kept", True, 960)
+    face = next(box_of(e) for e in elements(root) if e.tag == "rect" and "heavy" in e.classes)
+    mm = (face.right - face.left) / 9800
+    dashed = {e.groups[-1]["data-keep-out"]: box_of(e) for e in elements(root) if "dash-dot" in e.classes}
+    assert dashed["post"].left == pytest.approx(face.left + 4680 * mm, abs=0.03)  # 4800 - 120
+    assert dashed["post"].right == pytest.approx(face.left + 5220 * mm, abs=0.03)  # 4800 + 300 + 120
+    assert dashed["pipe"].right - dashed["pipe"].left == pytest.approx(630 * mm, abs=0.03)  # 410 + 2 x 110
+    hatched = set()
+    for element in elements(root):
+        name = element.groups[-1].get("data-keep-out") if element.groups else None
+        if name and element.tag == "path" and "hair" in element.classes:
+            hatched.add(name)
+            numbers = [float(number) for number in re.findall(r"[-.0-9]+", element.node.attrib["d"])]
+            ends = [] if name == "door" else list(zip(numbers[::2], numbers[1::2], strict=True))
+            for x, y in ends:
+                assert dashed[name].left - 0.05 <= x <= dashed[name].right + 0.05
+                assert dashed[name].top - 0.05 <= y <= dashed[name].bottom + 0.05
+                if name == "pipe":  # no line leaves the circle
+                    middle = (
+                        (dashed[name].left + dashed[name].right) / 2,
+                        (dashed[name].top + dashed[name].bottom) / 2,
+                    )
+                    assert hypot(x - middle[0], y - middle[1]) == pytest.approx(315 * mm, abs=0.05)
+    assert hatched == {"post", "door", "S1", "rail", "pipe"}  # the seam keeps nothing clear
+
+
+@pytest.mark.parametrize(
+    ("tallest", "scale"),
+    # The face is 9800 x 4300. Paper of 277 less some 10 for words takes 9800 at 1:50 (196) and not at 1:25 (392).
+    [(88, 50), (86, 50), (85, 100), (43, 100), (42, 200)],  # 4300 / 50 = 86, / 100 = 43, / 200 = 21.5
+)
+def test_paper_is_to_the_usual_scale_that_fits(tallest: float, scale: int) -> None:
+    svg, told = draw_on_paper("W3", HELD, TEN, same, Paper("A4", 277, tallest))
+    root = read(svg)
+    face = next(box_of(e) for e in elements(root) if e.tag == "rect" and "heavy" in e.classes)
+    _, _, wide, _ = map(float, root.attrib["viewBox"].split())
+    assert told == scale
+    assert (face.right - face.left) / wide * 277 * scale == pytest.approx(9800, abs=1)
 
 
 def test_the_words_name_every_transit() -> None:

@@ -3,6 +3,7 @@
 from datetime import date
 from typing import Any
 
+from generator.engine.marking import mark_out
 from generator.errors import Problem, Where
 from generator.model.job import Cable, Datum, Definition, Demands, Job, Landmarks, Wall
 from generator.model.layout import NoLayout
@@ -79,6 +80,11 @@ def pack_work(packs: dict[str, TransitPack], walls: dict[str, Wall], **changes: 
         transits=packs,
         phases=sample_packs.PHASES,
         problems=changes.get("problems", (*own, WHOLE_JOB)),
+        marks={
+            name: mark
+            for wall_id, wall in walls.items()
+            for name, mark in mark_out(wall, [pack for pack in packs.values() if pack.wall_id == wall_id]).items()
+        },
     )
 
 

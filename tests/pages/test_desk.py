@@ -134,16 +134,16 @@ def test_wall_table_holds_the_figures_of_the_definition() -> None:
         for row in page.all("table", "transits")[0].inside
         if row.name == "tr"
     ][1:]
-    # Openings and tolerances as in CATALOGUE of tests/sample_packs.py: the frame's own, or the sleeve's.
-    assert [row[:10] for row in rows] == [
+    # All three samples lie at the same place, so each is 0 from another. Openings and tolerances as in CATALOGUE of tests/sample_packs.py: the frame's own, or the sleeve's.
+    assert [row[:11] for row in rows] == [
         ["B2-017 Pump feed, upper", "frame welded in", "Pump hall", "2300", "2480", "lower left",
-         "170 × 206", "±2", "14 1 assumed", "3"],
+         "170 × 206", "±2", "0 to B2-019", "14 1 assumed", "3"],
         ["B2-019", "round frame gripping sleeve", "Cable cellar", "2300", "2480", "lower left",
-         "Ø 172", "+1 / −0", "7", "–"],
+         "Ø 172", "+1 / −0", "0 to B2-017", "7", "–"],
         ["B2-022", "split seal gripping sleeve", "Pump hall", "2300", "2480", "lower left",
-         "Ø 68", "+0.5 / −0", "1", "0"],
+         "Ø 68", "+0.5 / −0", "0 to B2-017", "1", "0"],
     ]  # fmt: skip
-    assert "6 mm too low" in rows[1][10] and "W3 is 8 mm thick" in rows[2][10]
+    assert "6 mm too low" in rows[1][11] and "W3 is 8 mm thick" in rows[2][11]
 
 
 def test_a_wall_says_what_it_demands_and_that_its_structure_needs_approval() -> None:
@@ -175,10 +175,13 @@ def test_openings_are_written_as_on_a_drawing(given: dict[str, str], size: str, 
     assert (size_text(opening), tolerance_text(opening)) == (size, tolerance)
 
 
-def test_a_wall_is_drawn_from_its_first_side_and_from_where_someone_works() -> None:
+def test_a_wall_is_drawn_from_both_its_sides() -> None:
     made = pages(small_job())
-    # On W3 one transit is worked from the second side; on D1 all from the first. Each for desk and phone.
-    for wall_id, sides in (("W3", ["first", "first", "second", "second"]), ("D1", ["first", "first"])):
+    # Each for desk and phone; on D1 all work is done from the first side.
+    for wall_id, sides in (
+        ("W3", ["first", "first", "second", "second"]),
+        ("D1", ["first", "first"] + ["second"] * 2),
+    ):
         drawings = Document(made[addresses.wall_page(wall_id)]).all("svg", "drawing-wall")
         assert [svg.attributes["data-side"] for svg in drawings] == sides
         for svg in drawings:
@@ -356,6 +359,7 @@ def test_links_are_relative_and_lead_to_pages_of_the_site() -> None:
     there = {*made, addresses.FINDER_DATA}
     there |= {addresses.transit_page(id) for id in work.transits}
     there |= {addresses.label_page(id, dpi) for id in work.definition.walls for dpi in (203, 300)}
+    there |= {addresses.marking_page(id, sheet) for id in work.definition.walls for sheet in ("a4", "a3")}
     there |= {f"assets/{path.relative_to(ASSETS).as_posix()}" for path in ASSETS.rglob("*")}
     for address, html in made.items():
         page = Document(html)

@@ -78,6 +78,9 @@ def pages(site: Path) -> dict[str, Seen]:
     }
 
 
+WALL_PAGES = ("index", "labels", "labels-300", "marking-a4", "marking-a3")
+
+
 # -- the demo's site -------------------------------------------------------------------------------
 
 
@@ -86,7 +89,7 @@ def test_every_transit_and_wall_has_its_page(demo: Path) -> None:
     names = set(digests(demo))
     assert {f"T/{transit_id}/{name}.html" for transit_id in work.transits for name in ("index", "card")} <= names
     for wall_id in work.definition.walls:
-        assert {f"W/{wall_id}/{name}.html" for name in ("index", "labels", "labels-300")} <= names
+        assert {f"W/{wall_id}/{name}.html" for name in WALL_PAGES} <= names
     assert {"index.html", "safety/index.html", "find/index.html", "find/find-data.js", "404.html", MARKER} <= names
     own = {path.relative_to(DEMO / "pages").with_suffix(".html").as_posix() for path in DEMO.glob("pages/*.md")}
     assert own and own <= names
