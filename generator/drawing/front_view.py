@@ -15,7 +15,15 @@ from generator.drawing.blocks import BlockText, draw_cable_block, draw_filler_bl
 from generator.drawing.canvas import Box, Canvas, View, own_id
 from generator.drawing.describe import describe_bay, describe_head, diameter_text
 from generator.drawing.lettering import text_width, wrap
-from generator.drawing.parts import opening_of, opening_words, screws_of, weld_of
+from generator.drawing.parts import (
+    flange_of,
+    flange_places,
+    opening_of,
+    opening_words,
+    screws_of,
+    setting_of,
+    weld_of,
+)
 from generator.drawing.seal_view import draw_seal
 from generator.drawing.sheet import SHEETS, Medium, Sheet, Side
 from generator.drawing.symbols import (
@@ -23,6 +31,7 @@ from generator.drawing.symbols import (
     define,
     draw_arrow,
     draw_bolt,
+    draw_hexagon,
     draw_pentagon,
     draw_screws,
     draw_tick,
@@ -230,6 +239,12 @@ class _FrontView:
         else:
             canvas.rect(around, "frame", self.metal)
         boxes = [view.box(bay.x, bay.y, bay.width, bay.height) for bay in frame.bays]
+        for left, right in self._joints():
+            joint = view.box(left, 0, right - left, frame.height)
+            canvas.rect(joint, "paper")
+            canvas.path(
+                ["M", joint.x, joint.y, "V", joint.bottom, "M", joint.right, joint.y, "V", joint.bottom], "edge"
+            )
         for number, box in enumerate(boxes, 1):
             canvas.rect(box, "solid" if number == only else "paper")
             canvas.rect(box, "fine")
@@ -309,6 +324,53 @@ class _FrontView:
             canvas.rect(inner, "paper")
             for bay in bays:
                 canvas.rect(view.box(bay.x, bay.y, bay.width, bay.height).grown(sheet.band), "metal", self.metal)
+        self._draw_joints(view, part)
+        if self.side == "working":
+            self._draw_flange(view, part)
+
+    def _joints(self) -> list[tuple[float, float]]:
+        """Return the left and right edge of each joint in a row of frames, mm."""
+        row = self.frame.row
+        if row is None:
+            return []
+        joint = float(row.joint)
+        single = (float(self.frame.width) - (row.count - 1) * joint) / row.count
+        return [(n * (single + joint) - joint, n * (single + joint)) for n in range(1, row.count)]
+
+    def _draw_joints(self, view: View, part: _Part) -> None:
+        """Draw where a frame comes apart: the edges of a row's frames, and where two halves meet."""
+        canvas, frame = self.canvas, self.frame
+        for edge in (edge for joint in self._joints() for edge in joint if part.left < edge < part.right):
+            canvas.line(view.right(edge), view.up(part.top), view.right(edge), view.up(part.bottom), "edge joint")
+        if frame.split is not None:
+            y, reach = view.up(frame.split.at), 3 * self.sheet.step
+            for one, other in ((0, frame.bays[0].x), (frame.bays[-1].x + frame.bays[-1].width, frame.width)):
+                x = sorted((view.right(one), view.right(other)))
+                canvas.rect(Box(x[0], y - reach, x[1] - x[0], 2 * reach), "paper")
+                canvas.path(["M", x[0], y - reach, "H", x[1], "M", x[0], y + reach, "H", x[1]], "edge joint")
+
+    def _draw_flange(self, view: View, part: _Part) -> None:
+        """Draw the bolts of a flange with their numbers, as they are seen from where they are tightened."""
+        held = flange_of(self.pack)
+        if held is None:
+            return
+        canvas, sheet, frame = self.canvas, self.sheet, self.frame
+        flange, bolts = held
+        least = 2 * 0.8 * sheet.least  # a number of two figures fits the head
+        flats = min(max(float(bolts.key) * view.scale, least), 1.9 * float(flange.inset) * view.scale)
+        canvas.begin("screws")
+        words = []
+        for number, (x, y) in enumerate(flange_places(flange, float(frame.width), float(frame.height)), 1):
+            if part.left <= x <= part.right:
+                at = view.right(x), view.up(y)
+                canvas.circle(*at, flats * 0.62, "paper")
+                draw_hexagon(canvas, *at, flats, "screw edge")
+                words.append((at[0], at[1] + 0.35 * sheet.least, str(number)))
+        canvas.begin("words")
+        for left, base, text in words:
+            canvas.text(left, base, text, sheet.least, 600)
+        canvas.end()
+        canvas.end()
 
     def _draw_bay(self, number: int, bay: Bay, at: View, edge: float, inside: bool) -> None:
         canvas = self.canvas
@@ -485,6 +547,7 @@ class _FrontView:
         weld = weld_of(pack)
         if weld is not None:
             told.append(self.say("Welded: leg {leg} mm.").format(leg=weld[1]))
+        lines += self._held_words(told)
         if sheet.medium == "card":
             return top + step
         screws = screws_of(pack)
@@ -505,6 +568,27 @@ class _FrontView:
                 canvas.text(right, below, text, sheet.least, 600, "end")
         canvas.end()
         return max(below + 5 * step, top + 26 * step if weld is not None else 0)
+
+    def _held_words(self, told: list[str]) -> list[str]:
+        """Say how a frame is bolted on or set, whether it opens, and of what frames a row is made."""
+        say, frame, sheet = self.say, self.frame, self.sheet
+        lines = []
+        held, setting = flange_of(self.pack), setting_of(self.pack)
+        if held is not None:
+            text = say("{bolts} bolts {thread}, numbered clockwise from the upper left")
+            lines.append(text.format(bolts=held[1].bolts, thread=held[1].thread))
+        if setting is not None:
+            if setting.joint is not None:
+                lines.append(say("Joint of mortar {joint}").format(joint=str(setting.joint)))
+            else:
+                lines.append(say("Cast in with the concrete"))
+        if frame.split is not None:
+            lines.append(say("Two halves, which meet {at} from the lower edge").format(at=format_mm(frame.split.at)))
+        if frame.row is not None:
+            text = say("Row of {count} frames, {joint} apart")
+            lines.append(text.format(count=frame.row.count, joint=format_mm(frame.row.joint)))
+        told += [f"{line}." for line in lines]
+        return [part for line in lines for part in wrap(line, 0.6 * sheet.width, sheet.least, 600)]
 
     # -- blocks --------------------------------------------------------------------------------------
 

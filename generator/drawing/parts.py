@@ -1,6 +1,6 @@
 """What of the catalogue a drawing needs to look up: the opening, and what is tightened round it."""
 
-from generator.model.catalogue import Fixing, Opening, Tightening
+from generator.model.catalogue import Fixing, Flange, Opening, Setting, Tightening
 from generator.model.pack import TransitPack
 from generator.model.scalars import format_mm
 
@@ -37,6 +37,30 @@ def weld_of(pack: TransitPack) -> tuple[str, str] | None:
     if fixing is None or fixing.weld is None:
         return None
     return fixing.weld.sides, format_mm(fixing.weld.leg)
+
+
+def flange_of(pack: TransitPack) -> tuple[Flange, Tightening] | None:
+    """Return the flange by which a frame is bolted on, and its bolts."""
+    fixing = _fixing_of(pack)
+    if fixing is None or fixing.flange is None or fixing.tightening is None:
+        return None
+    return fixing.flange, fixing.tightening
+
+
+def flange_places(flange: Flange, width: float, height: float) -> list[tuple[float, float]]:
+    """Return where the bolts of a flange stand, mm from its lower left corner: clockwise from the upper left."""
+    low, high = float(flange.inset), height - float(flange.inset)
+    left, right = float(flange.inset), width - float(flange.inset)
+    across = [left + (right - left) * n / (flange.across - 1) for n in range(flange.across)]
+    up = [low + (high - low) * n / (flange.up - 1) for n in range(1, flange.up - 1)]
+    upper, lower = [(x, high) for x in across], [(x, low) for x in reversed(across)]
+    return [*upper, *((right, y) for y in reversed(up)), *lower, *((left, y) for y in up)]
+
+
+def setting_of(pack: TransitPack) -> Setting | None:
+    """Return the mortar or concrete that holds a frame."""
+    fixing = _fixing_of(pack)
+    return fixing.setting if fixing else None
 
 
 def opening_words(opening: Opening) -> str:

@@ -75,7 +75,17 @@ FIGURES: dict[str, Figure] = {
     "weld_leg": Figure("leg length of the fillet weld", needs=("fixing:welded",)),
     "weld_run": Figure("how the weld runs, in the catalogue's words", needs=("fixing:welded",)),
     "cool_to": Figure("warmest the frame may be when blocks go in", needs=("fixing:welded",)),
-    "bay_deviation": Figure("how much a bay may differ after welding", needs=("fixing:welded",)),
+    "bay_deviation": Figure("how much a bay may differ once it is fixed", needs=("bay:deviates",)),
+    "bolt_hole": Figure("diameter of the holes for the bolts of the flange", needs=("fixing:bolted",)),
+    "gasket": Figure("what lies between frame and wall", needs=("gasket:yes",)),
+    "fill": Figure("what holds the frame: mortar or concrete", needs=("fixing:set",)),
+    "joint": Figure("width of the joint round a grouted frame", needs=("fixing:grouted",)),
+    "cure": Figure("time until the mortar or concrete bears", needs=("fixing:set",)),
+    "split_joined": Figure("how the halves of the frame are joined", needs=("frame:split",)),
+    "row_frame": Figure("part number of the frames of a row", needs=("frame:row",)),
+    "row_count": Figure("how many frames stand in the row", needs=("frame:row",)),
+    "row_joint": Figure("between two frames of a row", needs=("frame:row",)),
+    "row_joined": Figure("how the frames of a row are joined", needs=("frame:row",)),
     "system": Figure("name of the sealing system"),
     "edition": Figure("edition of its documents"),
     "frame": Figure("part number of the frame", needs=FRAME),
@@ -106,8 +116,8 @@ FIGURES: dict[str, Figure] = {
     "bay": Figure("number of the bay", "bay", FRAME),
     "bay_width": Figure("clear width of the bay", "bay", FRAME),
     "bay_height": Figure("clear height of the bay", "bay", FRAME),
-    "bay_width_window": Figure("least and most width after welding", "bay", ("fixing:welded", *FRAME)),
-    "bay_height_window": Figure("least and most height after welding", "bay", ("fixing:welded", *FRAME)),
+    "bay_width_window": Figure("least and most width once it is fixed", "bay", ("bay:deviates", *FRAME)),
+    "bay_height_window": Figure("least and most height once it is fixed", "bay", ("bay:deviates", *FRAME)),
     "bay_rows": Figure("rows in the bay", "bay", FRAME),
     "bay_blocks": Figure("blocks in two halves in the bay, spares included", "bay", FRAME),
     "bay_spares": Figure("spares in the bay", "bay", FRAME),
@@ -282,6 +292,17 @@ def figures_of(situation: Situation) -> dict[str, str]:
         figures["weld_run"] = weld.run
         figures["cool_to"] = f"{weld.cool_to_c} °C"
         figures["bay_deviation"] = f"±{format_mm(weld.bay_deviation)} mm"
+    if how.fixing.flange:
+        figures["bolt_hole"] = _size(how.fixing.flange.hole, how.fixing.flange.hole, True)
+        if how.fixing.flange.gasket:
+            figures["gasket"] = how.fixing.flange.gasket
+    if how.fixing.setting:
+        setting = how.fixing.setting
+        figures["fill"] = setting.fill
+        figures["cure"] = f"{setting.cure_hours} h"
+        figures["bay_deviation"] = f"±{format_mm(setting.bay_deviation)} mm"
+        if setting.joint:
+            figures["joint"] = _window(setting.joint)
     if catalogue.lubricate is not None:
         figures["lubricate"] = catalogue.lubricate
     if catalogue.consumables:
@@ -313,10 +334,10 @@ def figures_of_bay(situation: Situation, bay: int) -> dict[str, str]:
         "unit": laid.unit.part,
         "unit_height": _mm(laid.unit.height),
     }
-    weld = situation.held.fixing.weld
-    if weld:
-        figures["bay_width_window"] = _around(part.width, weld.bay_deviation, weld.bay_deviation)
-        figures["bay_height_window"] = _around(part.height, weld.bay_deviation, weld.bay_deviation)
+    fixed = situation.held.fixing.weld or situation.held.fixing.setting
+    if fixed:
+        figures["bay_width_window"] = _around(part.width, fixed.bay_deviation, fixed.bay_deviation)
+        figures["bay_height_window"] = _around(part.height, fixed.bay_deviation, fixed.bay_deviation)
     return figures
 
 
@@ -416,7 +437,7 @@ def _opening_figures(situation: Situation) -> dict[str, str]:
         if opening.corner_radius:
             figures["corner_radius"] = _mm(opening.corner_radius)
             figures["corner_drill"] = _mm(2 * opening.corner_radius)
-    if material and not situation.transit.existing_opening:
+    if material and not situation.transit.existing_opening and situation.transit.fixing != "cast":
         mass = falling_mass(opening, situation.wall.thickness, material.density_kg_m3)
         figures["falling_mass"] = _kilograms(mass)
     return figures
@@ -442,6 +463,13 @@ def _part_figures(situation: Situation) -> dict[str, str]:
         "plates": str(sum(len(bay.plates) for bay in situation.bays)),
         "units": str(len(situation.bays)),
     }
+    if frame.split:
+        figures["split_joined"] = frame.split.joined
+    if frame.row:
+        figures["row_frame"] = frame.row.frame
+        figures["row_count"] = str(frame.row.count)
+        figures["row_joint"] = _mm(frame.row.joint)
+        figures["row_joined"] = frame.row.joined
     if spares:
         figures["spare_places"] = _listed(spares)
     if situation.assumed:

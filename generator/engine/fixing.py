@@ -63,4 +63,21 @@ def judge_wall(transit: Transit, wall: Wall, wall_id: str, catalogue: Catalogue)
                 field="fixing",
             )
         )
+    if transit.cables_in_place and not _goes_round(transit, catalogue):
+        part = transit.frame or transit.split_seal
+        found.append(
+            Finding(
+                f"the cables of this transit are there already, and {part} does not open",
+                "a frame of one piece and a sleeve go over the ends of cables only",
+                "choose a frame that is split, or a split seal in a plain hole; or pull the cables out",
+                field="cables_in_place",
+            )
+        )
     return tuple(found)
+
+
+def _goes_round(transit: Transit, catalogue: Catalogue) -> bool:
+    """Tell whether it can be closed round cables: a split frame, or a split seal without a sleeve."""
+    if transit.frame:
+        return catalogue.frames[transit.frame].split is not None
+    return held(transit, catalogue).sleeve is None

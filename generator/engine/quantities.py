@@ -54,7 +54,9 @@ def _parts(situation: Situation) -> Iterable[Bring]:
     if isinstance(situation.layout, SealLayout):
         yield _part("Split seal {size}", situation.layout.part, size=situation.layout.diameter)
         return
-    if transit.frame:
+    if situation.frame and situation.frame.row:
+        yield _part("Frame", situation.frame.row.frame, situation.frame.row.count)
+    elif transit.frame:
         yield _part("Frame", transit.frame)
     halves = Counter(p.part for p in situation.placements if p.role != "filler")
     for part, count in sorted(halves.items(), key=lambda item: (-catalogue.blocks[item[0]].size, item[0])):

@@ -26,7 +26,7 @@ from generator.model.scalars import (
 
 Half = Literal["A", "B"]
 Shape = Literal["rectangular", "round"]
-FixingKind = Literal["welded", "sleeve", "plain-hole"]
+FixingKind = Literal["welded", "sleeve", "plain-hole", "bolted", "grouted", "cast"]
 """How a frame or seal is held. A later kind is a word here, its figures in ``Fixing``, its steps as data."""
 Material = Literal["steel", "stainless", "aluminium", "concrete", "masonry", "board"]
 FIXING_KINDS: tuple[str, ...] = get_args(FixingKind)
@@ -233,6 +233,39 @@ class Reach(Model):
     """On the far side, mm."""
 
 
+class Flange(Model):
+    """How a frame is bolted on: its bolts stand round it in a rectangle, numbered clockwise from the upper left."""
+
+    across: Count = Field(ge=2, le=99)
+    """Bolts in the upper row, corners counted; the lower row has as many."""
+    up: Count = Field(ge=2, le=99)
+    """Bolts up each side, corners counted."""
+    inset: Mm
+    """From the frame's outer edge to the middle of the bolts, mm."""
+    hole: Mm
+    """Diameter of the holes for them in the wall, mm."""
+    gasket: Name | None = None
+    """What lies between frame and wall, in the catalogue's words."""
+
+    @property
+    def bolts(self) -> int:
+        """How many bolts stand round it."""
+        return 2 * self.across + 2 * (self.up - 2)
+
+
+class Setting(Model):
+    """How a frame is set in mortar or concrete."""
+
+    fill: Name
+    """What holds it, in the catalogue's words."""
+    joint: Window | None = None
+    """Width of the joint round a grouted frame, mm; left out where it is cast in."""
+    cure_hours: Count
+    """Nothing is done to it before so many hours."""
+    bay_deviation: MmOrZero
+    """How much the bay may differ from its size afterwards, mm, measured at three places."""
+
+
 class Fixing(Model):
     """How a frame or a split seal is held in the wall. What a kind does not use is left out."""
 
@@ -246,6 +279,10 @@ class Fixing(Model):
     """The sleeve that holds it."""
     weld: Weld | None = None
     """The weld that holds it."""
+    flange: Flange | None = None
+    """The flange by which it is bolted on."""
+    setting: Setting | None = None
+    """The mortar or concrete that holds it."""
     tightening: Tightening | None = None
     """Bolts of its own that hold it, besides clamping units and sleeves."""
     edge_distance: MmOrZero | None = None
@@ -258,13 +295,32 @@ class Fixing(Model):
 
 def _check_fixings(fixings: dict[FixingKind, Fixing]) -> None:
     for kind, fixing in fixings.items():
-        needs = {"sleeve": fixing.sleeve, "welded": fixing.weld}.get(kind, True)
-        if needs is None:
-            word = "sleeve:" if kind == "sleeve" else "weld:"
+        word = {
+            "sleeve": "sleeve",
+            "welded": "weld",
+            "bolted": "flange",
+            "grouted": "setting",
+            "cast": "setting",
+        }.get(kind)
+        if word and getattr(fixing, word) is None:
+            word += ":"
             raise refuse(
                 f"has a fixing {kind} without {word}",
                 f"{kind} is described by its {word}",
                 f"add {word} to it",
+            )
+        if fixing.flange and (not fixing.tightening or fixing.tightening.bolts != fixing.flange.bolts):
+            raise refuse(
+                f"has a fixing {kind} with {fixing.tightening.bolts if fixing.tightening else 'no'} bolts to tighten"
+                f" and {fixing.flange.bolts} round its flange",
+                "the bolts round the flange are the ones that are tightened",
+                "give tightening: as many bolts, or mend across: and up:",
+            )
+        if kind == "grouted" and fixing.setting and not fixing.setting.joint:
+            raise refuse(
+                "has a fixing grouted without joint:",
+                "the crew must know how wide the joint is that they fill",
+                "add joint: to its setting:",
             )
         if fixing.sleeve is None and (fixing.opening is None or fixing.plate is None or not fixing.materials):
             raise refuse(
@@ -285,6 +341,28 @@ class Certificate(Model):
     """Last day it is valid."""
 
 
+class Split(Model):
+    """A frame in two halves, which goes round cables that are there already."""
+
+    at: Mm
+    """Where its halves meet, from its lower edge, mm."""
+    joined: Name
+    """How the halves are joined, in the catalogue's words."""
+
+
+class FrameRow(Model):
+    """A row of equal frames, side by side in one opening."""
+
+    frame: PartNumber
+    """The frame that stands in it."""
+    count: Count = Field(ge=2, le=99)
+    """How many of them."""
+    joint: MmOrZero
+    """Between two of them, mm."""
+    joined: Name
+    """How they are joined, in the catalogue's words."""
+
+
 class Frame(Model):
     """A frame with one or more bays, numbered left to right from 1, seen from the working side."""
 
@@ -300,6 +378,10 @@ class Frame(Model):
     """The bays, left to right."""
     fixings: dict[FixingKind, Fixing] = Field(min_length=1)
     """The ways it can be held."""
+    split: Split | None = None
+    """Its halves, where it goes round cables that are there already."""
+    row: FrameRow | None = None
+    """The frames it is made of, where it is a row of them; their bays are its bays."""
     certificate: Certificate | None = None
     """Its certificate."""
 
@@ -327,6 +409,12 @@ class Frame(Model):
                     "a bay lies within its frame",
                     f"mend x, y, width or height of bay {number}",
                 )
+        if self.split and self.split.at >= self.height:
+            raise refuse(
+                f"is {format_mm(self.height)} mm high and meets at {format_mm(self.split.at)} mm",
+                "the halves of a frame meet within it",
+                "mend at: of its split:",
+            )
         for left, right in zip(self.bays, self.bays[1:], strict=False):
             if left.x + left.width > right.x:
                 raise refuse(
@@ -367,6 +455,13 @@ class SplitSeal(PeelRule):
     @model_validator(mode="after")
     def _is_held(self) -> "SplitSeal":
         _check_fixings(self.fixings)
+        for kind in ("bolted", "grouted", "cast"):
+            if kind in self.fixings:
+                raise refuse(
+                    f"is a split seal with a fixing {kind}",
+                    "frames are bolted on, grouted and cast in; a split seal sits in a sleeve or a hole",
+                    "write sleeve or plain-hole, or make it a frame",
+                )
         return self
 
 

@@ -298,6 +298,8 @@ class Transit(Model):
     """Where it is."""
     existing_opening: YesNo = False
     """yes when the opening is there already and nothing is cut."""
+    cables_in_place: YesNo = False
+    """yes when the cables are there already and the frame or seal goes round them."""
     room: Room | None = None
     """Free space in front of this place on each side, where it is not that of the wall."""
     bend: Mm | None = None

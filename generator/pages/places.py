@@ -12,7 +12,14 @@ from generator.pages.words import Words, _
 
 NAMES = {
     "kind": {"rectangular": _("frame"), "round": _("round frame"), "seal": _("split seal")},
-    "fixing": {"welded": _("welded in"), "sleeve": _("gripping sleeve"), "plain-hole": _("plain hole")},
+    "fixing": {
+        "welded": _("welded in"),
+        "sleeve": _("gripping sleeve"),
+        "plain-hole": _("plain hole"),
+        "bolted": _("bolted on"),
+        "grouted": _("grouted in"),
+        "cast": _("cast in"),
+    },
     "end": {"centre": _("centre"), "lower-left": _("lower left")},
     "division": DIVISIONS,
     "material": MATERIALS,

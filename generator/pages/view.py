@@ -54,6 +54,9 @@ FIXINGS = {
     "welded": _("welded in"),
     "sleeve": _("held by a gripping sleeve"),
     "plain-hole": _("set in a plain hole"),
+    "bolted": _("bolted on"),
+    "grouted": _("set in mortar"),
+    "cast": _("cast in"),
 }
 WELD_SIDES = {
     "working side": _("on the working side"),

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from generator.errors import Problem
-from generator.model.catalogue import Catalogue, Fixing, FixingKind
+from generator.model.catalogue import Catalogue, Fixing, FixingKind, Frame
 from generator.model.job import Definition, Transit
 from generator.model.scalars import format_mm, quoted
 from generator.source.explain import Path, phrase, subject_of
@@ -79,9 +79,39 @@ class _Parts:
                         self._misfit(place, bay.clamping_unit, "clamping unit", "width", unit.width, bay.width)
                     )
             found += self._sleeves(at, frame.fixings)
+            found += self._row(at, frame)
         for name, seal in self.catalogue.split_seals.items():
             found += self._sleeves(("catalogue", "split_seals", name), seal.fixings)
         return found
+
+    def _row(self, at: Path, frame: Frame) -> list[Problem]:
+        """Hold a row of frames against the frame it is made of: its width, height and bays follow from that."""
+        row = frame.row
+        if row is None:
+            return []
+        single = self.catalogue.frames.get(row.frame)
+        if single is None:
+            return [self._unknown((*at, "row", "frame"), row.frame, "frames", "frame")]
+        pitch = single.width + row.joint
+        width = row.count * pitch - row.joint
+        bays = [
+            (bay.x + number * pitch, bay.y, bay.width, bay.height)
+            for number in range(row.count)
+            for bay in single.bays
+        ]
+        own = [(bay.x, bay.y, bay.width, bay.height) for bay in frame.bays]
+        if (width, single.height) != (frame.width, frame.height) or bays != own:
+            said = " ".join(format_mm(x) for x, *_ in bays)
+            return [
+                Problem(
+                    place_of(self.root, (*at, "row")),
+                    self._said((*at, "row", "frame"), row.frame),
+                    f"{row.count} of them with {_mm(row.joint)} between are {_mm(width)} wide and"
+                    f" {_mm(single.height)} high, and their bays begin at {said}",
+                    "write these as its width:, height: and bays:, or mend row:",
+                )
+            ]
+        return []
 
     def _sleeves(self, at: Path, fixings: Mapping[FixingKind, Fixing]) -> list[Problem]:
         return [

@@ -19,7 +19,10 @@ from generator.workpack import shipped_procedure
 from tests import sample_packs
 
 MATERIALS = ("steel", "stainless", "aluminium", "concrete", "masonry", "board")
-BODIES = ("welded", "round_frame", "plain_frame", "split_seal", "plain_seal", "deck_two_bays")
+BODIES = (
+    *("welded", "round_frame", "plain_frame", "split_seal", "plain_seal", "deck_two_bays"),
+    *("bolted", "split", "grouted", "cast", "row_welded", "row_bolted"),
+)
 TIGHT = {"bolts": 4, "thread": "M8", "key": 13, "order": "crosswise", "rounds": 3, "torque_nm": 12}
 PLAIN = {
     "opening": {"diameter": 172, "plus": 1, "minus": 0},
@@ -48,6 +51,7 @@ def situation(body: str = "welded", **options: Any) -> Situation:
     of the first one), assumed (tags of cables to come), plug, not_round, rows (roles to leave out).
     """
     sample = {"plain_frame": "round_frame", "plain_seal": "split_seal"}.get(body, body)
+    sample = sample if sample in ("welded", "round_frame", "split_seal", "deck_two_bays") else "welded"
     pack = _sample(sample)
     catalogue = pack.catalogue.model_dump(mode="json")
     frame, seal = pack.transit.frame, pack.transit.split_seal
@@ -56,6 +60,14 @@ def situation(body: str = "welded", **options: Any) -> Situation:
     if body.startswith("plain"):
         part["fixings"] = {"plain-hole": {**PLAIN, "tightening": options.get("holding", TIGHT)}}
         transit["fixing"] = "plain-hole"
+    if body in ("bolted", "split", "grouted", "cast", "row_bolted"):
+        transit["fixing"] = body if body in ("grouted", "cast") else "bolted"
+        part["fixings"] = {transit["fixing"]: _fixing(body, options.get("holding", TIGHT) or TIGHT)}
+    if body == "split":
+        part["split"] = {"at": 100, "joined": "two screws at each joint, 4 N·m"}
+        transit["cables_in_place"] = options.get("in_place", True)
+    if body.startswith("row"):
+        part["row"] = {"frame": frame, "count": 2, "joint": 4, "joined": "tack welds, 20 long, each 100"}
     fixing = part["fixings"][transit["fixing"]]
     sleeve = catalogue["sleeves"].get(fixing.get("sleeve"))
     if sleeve and options.get("holding"):
@@ -103,6 +115,23 @@ def situation(body: str = "welded", **options: Any) -> Situation:
     )
 
 
+def _fixing(body: str, tightening: dict[str, Any]) -> dict[str, Any]:
+    """Return a fixing of each of the kinds that the samples don't have."""
+    basis = {**PLAIN, "opening": {"width": 170, "height": 206, "plus": 2, "minus": 2}}
+    if body in ("grouted", "cast"):
+        setting = {"fill": "mortar of the system, free from shrinking", "cure_hours": 48, "bay_deviation": 1}
+        joint = {"joint": {"least": 10, "most": 20}} if body == "grouted" else {}
+        return {**basis, "setting": {**setting, **joint}}
+    across, up = (2, tightening["bolts"] // 2) if tightening["bolts"] > 2 else (2, 2)
+    bolts = 2 * across + 2 * (up - 2)
+    gasket = {"gasket": "cellular rubber, 3 thick"} if body == "bolted" else {}
+    return {
+        **basis,
+        "tightening": {**tightening, "bolts": bolts},
+        "flange": {"across": across, "up": up, "inset": 8, "hole": 9, **gasket},
+    }
+
+
 @cache
 def _sample(name: str) -> TransitPack:
     return getattr(sample_packs, name)()  # type: ignore[no-any-return]
@@ -144,7 +173,7 @@ def openings() -> Iterator[Situation]:
     """Every body, in every division and material it may meet, cut or there already, marked either way."""
     spots = ({"x": -10, "y": 5, "to": "centre"}, {"x": 10, "y": 5, "to": "lower-left"})
     for body, division, existing in product(BODIES, ("bulkhead", "deck", "cabinet"), (False, True)):
-        for material in MATERIALS if body.startswith("plain") else MATERIALS[:3]:
+        for material in MATERIALS if body.startswith(("plain", "grouted", "cast")) else MATERIALS[:3]:
             for structural, spot in zip((False, True), spots, strict=True):
                 yield situation(
                     body,
@@ -152,6 +181,8 @@ def openings() -> Iterator[Situation]:
                     transit={"existing_opening": existing, "at": spot},
                 )
     yield situation("plain_seal", wall={"division": "wall", "material": "masonry"})
+    yield situation("plain_seal", transit={"cables_in_place": True})
+    yield situation("split", in_place=False)
     for radius, sides in product((0, 8), ("both sides", "working side", "far side")):
         yield situation("welded", opening={"corner_radius": radius}, weld_sides=sides)
     yield situation(

@@ -188,6 +188,7 @@ def test_most_fields_were_tried() -> None:
         "SplitSeal.fixings", "Fit.window", "Fit.likely", "DiameterRow.peel", "DiameterTable.window",
         "Placement.fit", "BayLayout.unit", "SealLayout.fit", "NoLayout.kind",
         "PeelRow.least", "PeelRow.most", "PeelRow.a", "PeelRow.b",
+        "Frame.split", "Frame.row", "Fixing.flange", "Fixing.setting", "Setting.joint",
     }  # fmt: skip
 
 

@@ -198,10 +198,10 @@ def test_every_kind_has_its_hold_points() -> None:
         frame = "seal" not in body
         assert holds >= {
             "permits",
-            "structure-approval",
+            "structure-approval-cast" if body == "cast" else "structure-approval",
             "both-sides",
-            "position",
-            "frame-ready" if frame else "seal-place-ready",
+            "position-form" if body == "cast" else "position",
+            ("frame-ready-cables" if body == "split" else "frame-ready") if frame else "seal-place-ready",
             "tags",
             "packed" if frame else "packed-seal",
             "closed",
@@ -215,7 +215,40 @@ def test_nothing_is_cut_marked_or_coated_where_the_opening_is_there_already() ->
         cutting = {rule_of(step) for step in steps} & {
             rule.id for rule in shipped().steps if "opening:cut" in rule.when
         }
-        assert bool(cutting) != case.transit.existing_opening
+        cast = case.transit.fixing == "cast"  # nothing is cut for a frame that is cast in either
+        assert bool(cutting) == (not case.transit.existing_opening and not cast)
+
+
+def test_each_kind_is_set_in_its_own_way() -> None:
+    """What belongs to one kind stands on no other's page; in the order in which it can be done."""
+    own = {
+        "welded": ["set-frame-weld", "tack", "weld-both", "cool", "measure-bay"],
+        "bolted": ["bolt-holes", "gasket", "set-frame-bolted", "holding-crosswise", "holding-torque"],
+        "split": ["bolt-holes", "set-frame-split", "set-frame-split-bolted", "holding-crosswise", "holding-torque"],
+        "grouted": ["set-frame-grouted", "fill", "cure", "measure-bay-set"],
+        "cast": ["set-frame-form", "position-form", "pour", "cure", "measure-bay-set"],
+        "row_welded": ["join-row-weld", "set-frame-weld", "tack", "weld-both", "cool", "measure-bay"],
+        "row_bolted": ["bolt-holes", "set-frame-bolted", "holding-crosswise", "holding-torque"],
+    }
+    every = {name for names in own.values() for name in names} | {"join-row"}
+    for body, names in own.items():
+        steps, _ = plan_steps(shipped(), situation(body))
+        found = [rule_of(step) for step in steps if rule_of(step) in every]
+        wanted = ["join-row", *names] if body == "row_bolted" else names
+        assert list(dict.fromkeys(found)) == wanted, body
+        assert ("pull" in {rule_of(step) for step in steps}) == (body != "split")
+        assert ("in-place" in {rule_of(step) for step in steps}) == (body == "split")
+
+
+def test_cables_that_lie_there_are_warned_of_before_each_step_that_can_hurt_them() -> None:
+    case = situation("split", transit={"existing_opening": True, "conditions": ["live-cables"]})
+    steps, _ = plan_steps(shipped(), case)
+    before = {rule_of(step): {caution.id for caution in step.cautions} for step in steps}
+    for name in ("clear-around-cables", "bolt-holes", "set-frame-split"):
+        assert "cables-in-opening" in before[name]
+    for name in ("clear-around-cables", "set-frame-split", "in-place"):
+        assert "live-cables" in before[name]
+    assert "clear-existing" not in before
 
 
 def test_every_bolt_is_read_and_read_again() -> None:

@@ -71,6 +71,58 @@ PROCEDURE = {
     ],
 }
 
+# What the starter's catalogue has no need of: frames in a row, in two halves, bolted on, set in mortar.
+BAY = {
+    "width": 72,
+    "height": 111,
+    "y": 11,
+    "row_plate": "SP-72",
+    "plate_under_unit": "yes",
+    "clamping_unit": "SC-72",
+    "stacking": "yes",
+}
+HELD = {"opening": {"width": 98, "height": 137, "plus": 2, "minus": 2}, "plate": {"least": 3, "most": 300}}
+MORE_FRAMES = {
+    "SF-R2": {
+        "shape": "rectangular",
+        "width": 188,
+        "height": 133,
+        "depth": 60,
+        "row": {"frame": "SF-72x111", "count": 2, "joint": 0, "joined": "x"},
+        "bays": [{**BAY, "x": 11}, {**BAY, "x": 105}],
+        "fixings": {
+            "grouted": {
+                **HELD,
+                "materials": ["masonry"],
+                "setting": {"fill": "x", "joint": {"least": 1, "most": 3}, "cure_hours": 24, "bay_deviation": 1},
+            }
+        },
+    },
+    "SF-S": {
+        "shape": "rectangular",
+        "width": 94,
+        "height": 133,
+        "depth": 60,
+        "split": {"at": 60, "joined": "x"},
+        "bays": [{**BAY, "x": 11}],
+        "fixings": {
+            "bolted": {
+                **HELD,
+                "materials": ["steel"],
+                "flange": {"across": 2, "up": 2, "inset": 5, "hole": 6, "gasket": "x"},
+                "tightening": {
+                    "bolts": 4,
+                    "thread": "M5",
+                    "key": 8,
+                    "order": "crosswise",
+                    "rounds": 2,
+                    "torque_nm": 3,
+                },
+            }
+        },
+    },
+}
+
 
 def text_of(schema: dict[str, Any]) -> int:
     """Return the sort of free text a schema stands for, or 0."""
@@ -153,6 +205,7 @@ def write_job(folder: Path, texts: dict[int, str]) -> set[str]:
             for wall in data["walls"].values():
                 wall["demands"]["other"] = ["x", "x"]
         if sort == "catalogue":
+            data["catalogue"]["frames"].update(json.loads(json.dumps(MORE_FRAMES)))
             for frame in data["catalogue"]["frames"].values():
                 frame["certificate"] = {"number": "x", "says": ["x", "x"]}
         if sort == "transits":
