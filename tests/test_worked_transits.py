@@ -170,6 +170,11 @@ def test_b2_017_welded_frame_in_a_steel_wall(work: WorkPack) -> None:
     assert (bring["MB-72"], bring["MB-48"], bring["MB-36"], bring["MB-24"]) == ("1", "2", "4", "4")
     assert bring["MK-10"] == "76 ml"  # 19 pieces of 1 + 4 + 2 + 4 + 8, 4 ml each
 
+    # C-201, 28.8 to 30.0, may read 28.7 to 30.1. bore(9) = 27.2 lasts to 28.3, bore(10) = 28.0 to 29.1, bore(11) = 28.8
+    # to 29.9, bore(12) = 29.6 to 30.7. I-303, 12.2 to 13.0, may read 12.2 to 13.0 with 0.05 more: bore(7) = 11.6 lasts
+    # to 12.7, bore(8) = 12.4 to 13.5.
+    expect(pack, "28.4–29.1 A 5 B 5 · 29.2–29.9 A 6 B 5 · 30.0–30.7 A 6 B 6", "12.0–12.7 A 4 B 3 · 12.8–13.5 A 4 B 4")
+
     # Frame: bay and bar 11 on each side, 144 + 22 = 166 by 180 + 22 = 202; opening 4 more: 170 x 206, each +-2.
     # Diagonal: root of (28900 + 42436 = 71336) = 267.1. The bay may differ by 1 after welding.
     # The piece that falls out: four corners of radius 8 take (4 - 3.1416) x 64 = 55 off 170 x 206 = 35020:

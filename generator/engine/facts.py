@@ -154,6 +154,7 @@ def facts_of_type(situation: Situation, cables: CableType) -> frozenset[str]:
         "type:cable": not pipe,
         "type:bonded": any(cable.bonded for cable in cables.cables),
         "type:several": len(cables.cables) > 1,
+        "type:measure": any(fit.measure for fit in cables.fits),
         "type:roundness": any(peel_rule(situation, fit.part).not_round is not None for fit in cables.fits),
     }
     return _true(tests)

@@ -7,6 +7,7 @@ from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Literal
 
 from generator.engine.facts import CableType, Situation, peel_rule
+from generator.engine.fit import diameter_table, expected_rows
 from generator.engine.quantities import used_up
 from generator.model.catalogue import Opening, Tightening
 from generator.model.layout import BayLayout, Fit, Placement, Row
@@ -59,6 +60,7 @@ FIGURES: dict[str, Figure] = {
     "y": Figure("distance from the y datum"),
     "datum_x": Figure("the edge that x is measured from"),
     "datum_y": Figure("the edge that y is measured from"),
+    "towards": Figure("which way x runs from its edge, seen from where the coordinates are seen"),
     "wall_thickness": Figure("thickness of the wall"),
     "plate_window": Figure("thickness that the fixing takes"),
     "opening": Figure("size of the opening"),
@@ -140,6 +142,7 @@ FIGURES: dict[str, Figure] = {
     "type_count": Figure("how many cables", "type"),
     "part": Figure("block or split seal it goes into", "type"),
     "peel": Figure("layers to peel for the most likely diameter", "type"),
+    "answers": Figure("readings to expect, each with its layers", "type", ("type:measure",)),
     "gap": Figure("window of the gap", "type"),
     "reading_step": Figure("how finely the diameter is read", "type"),
     "not_round": Figure("how far two readings may differ", "type", ("type:roundness",)),
@@ -272,6 +275,7 @@ def figures_of(situation: Situation) -> dict[str, str]:
         "y": _mm(transit.at.y),
         "datum_x": wall.datum.x,
         "datum_y": wall.datum.y,
+        "towards": wall.landmarks.right,
         "wall_thickness": _mm(wall.thickness),
         "plate_window": _window(how.plate),
         "system": catalogue.system,
@@ -381,9 +385,24 @@ def figures_of_type(situation: Situation, cables: CableType) -> dict[str, str]:
         "gap": _of_parts(fits, lambda fit: _window(fit.window)),
         "reading_step": _mm(min(situation.job.reading_at(cable.likely).step for cable in cables.cables)),
     }
+    if any(fit.measure for fit in fits):
+        figures["answers"] = _of_parts(fits, lambda fit: _answers(situation, cables, fit))
     if limits:
         figures["not_round"] = _mm(min(limits))
     return figures
+
+
+def _answers(situation: Situation, cables: CableType, fit: Fit) -> str:
+    """Say what readings of these cables ask for: 28.4–29.1 A 5 B 5; a dash where the table has no answer.
+
+    A reading is written as its instrument shows it, so 30.0 keeps its zero.
+    """
+    table = diameter_table(fit.part, fit.size, peel_rule(situation, fit.part), situation.job)
+    least, most = min(cable.least for cable in cables.cables), max(cable.most for cable in cables.cables)
+    return " · ".join(
+        f"{row.least:f}–{row.most:f} " + (f"A {row.peel.a} B {row.peel.b}" if row.peel else "—")
+        for row in expected_rows(table, least, most, situation.job)
+    )
 
 
 def _of_parts(fits: tuple[Fit, ...], text: Callable[[Fit], str]) -> str:

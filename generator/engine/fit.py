@@ -136,6 +136,15 @@ def diameter_table(part: str, size: Decimal, rule: PeelRule, job: Job) -> Diamet
     return DiameterTable(part=part, size=size, window=window, rows=rows)
 
 
+def expected_rows(table: DiameterTable, least: Decimal, most: Decimal, job: Job) -> tuple[DiameterRow, ...]:
+    """Return the rows of a table that hold a reading which may be shown for a diameter from ``least`` to ``most``.
+
+    Diameters in mm; the instrument's error widens the range on both sides.
+    """
+    shown = _readings_of(least, most, job.readings)
+    return tuple(row for row in table.rows if any(row.least <= reading <= row.most for reading in shown))
+
+
 def unanswered(rule: PeelRule, job: Job) -> tuple[tuple[Decimal, Decimal], ...]:
     """List the readings between the least and the most answered one that no number of layers holds.
 

@@ -100,6 +100,7 @@ KNOWN_FACTS: dict[str, str] = {
     "type:cable": _("these are cables"),
     "type:bonded": _("the braid or screen of these must be bonded"),
     "type:several": _("more than one cable is of this type and drum"),
+    "type:measure": _("cables of this type may need different layers, so the reading comes first"),
     "type:roundness": _("the catalogue says how far two readings across may differ"),
 }
 """Every fact the engine states, and what it means. Those of a row or a type hold in steps repeated for it."""
@@ -140,6 +141,7 @@ SITE_CONDITIONS: dict[str, str] = {
     "people-behind": _("people work or pass on the far side"),
     "confined-space": _("one of the two rooms is a confined space"),
     "overhead": _("the work is above the head, or the blocks can fall on someone"),
+    "insulated": _("insulation covers the place of the opening, on one side or on both"),
     "at-height": _("the work is done from a ladder, a scaffold or a platform"),
     "wet": _("the place is wet, or water can run in"),
     "live-cables": _("cables that pass the transit stay under voltage"),

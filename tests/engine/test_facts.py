@@ -35,7 +35,7 @@ def test_facts_of_a_welded_frame_by_hand() -> None:
         "bay:deviates cables:to-pull spares:yes fillers:yes cables:yes lubricant:said consumables:yes",
         "certificate:yes measure:yes",
         "closing:yes closing:in-turn closing:turns closing:protrusion closing:settle",
-        "row:cables row:spares row:fillers row:plate type:cable tank-behind own-word",
+        "row:cables row:spares row:fillers row:plate type:cable type:measure tank-behind own-word",
     }
     assert facts == set(" ".join(stated).split())
 
