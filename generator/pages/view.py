@@ -162,6 +162,11 @@ class View:
     shown_rows: dict[str, RowLines] = field(default_factory=dict)
 
     @property
+    def measured(self) -> bool:
+        """Whether the layers of any block are known only once its cable is measured."""
+        return any(line.measure for row in self.rows for line in row.lines)
+
+    @property
     def signs(self) -> tuple[str, ...]:
         """The faces of classes and blocks that the page shows."""
         return self.classes + self.roles
