@@ -175,6 +175,10 @@ def test_b2_017_welded_frame_in_a_steel_wall(work: WorkPack) -> None:
     # to 12.7, bore(8) = 12.4 to 13.5.
     expect(pack, "28.4–29.1 A 5 B 5 · 29.2–29.9 A 6 B 5 · 30.0–30.7 A 6 B 6", "12.0–12.7 A 4 B 3 · 12.8–13.5 A 4 B 4")
 
+    # The frame is 60 deep and stands out 26 of it; the wall takes 8: 60 - 26 - 8 = 26. Opening 170 +-2 round a frame of
+    # 166: (168 - 166) / 2 = 1 to (172 - 166) / 2 = 3.
+    expect(pack, "stands out in Cable cellar: 26 mm", "gap, narrowest and widest: 1–3 mm")
+
     # Frame: bay and bar 11 on each side, 144 + 22 = 166 by 180 + 22 = 202; opening 4 more: 170 x 206, each +-2.
     # Diagonal: root of (28900 + 42436 = 71336) = 267.1. The bay may differ by 1 after welding.
     # The piece that falls out: four corners of radius 8 take (4 - 3.1416) x 64 = 55 off 170 x 206 = 35020:

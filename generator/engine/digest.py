@@ -115,7 +115,7 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
     parts.ClampingUnit: ("width", "height", "tightening"),
     parts.Bay: ("width", "height", "x", "y", "row_plate", "plate_under_unit", "clamping_unit"),
     parts.Opening: ("width", "height", "diameter", "plus", "minus", "corner_radius"),
-    parts.Weld: ("leg", "sides", "run", "bay_deviation", "cool_to_c"),
+    parts.Weld: ("leg", "sides", "run", "bay_deviation", "cool_to_c", "stands_out"),
     parts.Flange: ("across", "up", "inset", "hole", "gasket"),
     parts.Setting: ("fill", "joint", "cure_hours", "bay_deviation"),
     parts.Fixing: ("opening", "plate", "materials", "sleeve", "weld", "flange", "setting", "tightening"),

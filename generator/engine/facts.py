@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from functools import cached_property
 
 from generator.engine.fixing import Held, held
@@ -166,6 +167,18 @@ def peel_rule(situation: Situation, part: str) -> PeelRule:
     return catalogue.blocks[part] if part in catalogue.blocks else catalogue.split_seals[part]
 
 
+def stand_out(situation: Situation) -> tuple[Decimal, Decimal] | None:
+    """Return how far a welded frame stands out on the working and on the far side, mm; None where nobody says.
+
+    What of its depth is neither in the wall nor on the working side is on the far side.
+    """
+    weld, frame = situation.held.fixing.weld, situation.frame
+    if frame is None or weld is None or weld.stands_out is None:
+        return None
+    far = frame.depth - situation.wall.thickness - weld.stands_out
+    return (weld.stands_out, far) if far >= 0 else None
+
+
 def _true(tests: Mapping[str, bool]) -> frozenset[str]:
     return frozenset(fact for fact, holds in tests.items() if holds)
 
@@ -213,6 +226,7 @@ def _asked_for(situation: Situation) -> frozenset[str]:
         "gasket:yes": bool(how.fixing.flange and how.fixing.flange.gasket),
         "frame:split": frame is not None and frame.split is not None,
         "frame:row": frame is not None and frame.row is not None,
+        "stands-out:known": stand_out(situation) is not None,
         "bay:deviates": weld is not None or how.fixing.setting is not None,
         "cables:in-place": bool(situation.known) and transit.cables_in_place,
         "cables:to-pull": bool(situation.known) and not transit.cables_in_place,

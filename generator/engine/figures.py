@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Literal
 
-from generator.engine.facts import CableType, Situation, peel_rule
+from generator.engine.facts import CableType, Situation, peel_rule, stand_out
 from generator.engine.fit import diameter_table, expected_rows
 from generator.engine.quantities import used_up
 from generator.model.catalogue import Opening, Tightening
@@ -76,6 +76,9 @@ FIGURES: dict[str, Figure] = {
     "falling_mass": Figure("mass of the piece that falls out", needs=(CUT, "density:known")),
     "weld_leg": Figure("leg length of the fillet weld", needs=("fixing:welded",)),
     "weld_run": Figure("how the weld runs, in the catalogue's words", needs=("fixing:welded",)),
+    "frame_gap": Figure("gap between a frame and its opening, all round", needs=("fixing:welded", *FRAME, CORNERS)),
+    "stand_out": Figure("how far the frame stands out on the working side", needs=("stands-out:known",)),
+    "stand_out_far": Figure("how far the frame stands out on the far side", needs=("stands-out:known",)),
     "cool_to": Figure("warmest the frame may be when blocks go in", needs=("fixing:welded",)),
     "bay_deviation": Figure("how much a bay may differ once it is fixed", needs=("bay:deviates",)),
     "bolt_hole": Figure("diameter of the holes for the bolts of the flange", needs=("fixing:bolted",)),
@@ -296,6 +299,8 @@ def figures_of(situation: Situation) -> dict[str, str]:
         figures["weld_run"] = weld.run
         figures["cool_to"] = f"{weld.cool_to_c} °C"
         figures["bay_deviation"] = f"±{format_mm(weld.bay_deviation)} mm"
+    if (reach := stand_out(situation)) is not None:
+        figures["stand_out"], figures["stand_out_far"] = (_mm(side) for side in reach)
     if how.fixing.flange:
         figures["bolt_hole"] = _size(how.fixing.flange.hole, how.fixing.flange.hole, True)
         if how.fixing.flange.gasket:
@@ -450,6 +455,11 @@ def _opening_figures(situation: Situation) -> dict[str, str]:
     elif opening.width is not None and opening.height is not None:
         figures["opening"] = _size(opening.width, opening.height, False)
         figures["opening_width_window"] = _around(opening.width, opening.minus, opening.plus)
+        frame = situation.frame
+        if frame is not None and situation.held.fixing.weld:
+            least = min(opening.width - frame.width, opening.height - frame.height) - opening.minus
+            most = max(opening.width - frame.width, opening.height - frame.height) + opening.plus
+            figures["frame_gap"] = _window(Window(least=max(least / 2, Decimal(0)), most=max(most / 2, Decimal(0))))
         figures["opening_height_window"] = _around(opening.height, opening.minus, opening.plus)
         diagonal = (opening.width**2 + opening.height**2).sqrt()
         figures["opening_diagonal"] = _mm(diagonal.quantize(Decimal(1), ROUND_HALF_UP))

@@ -222,6 +222,8 @@ class Weld(Model):
     """How much the bay may differ from its size after welding, mm, measured at three places."""
     cool_to_c: Count
     """Blocks go in only when the frame is no warmer than this, °C."""
+    stands_out: MmOrZero | None = None
+    """How far the frame stands out of the wall on the working side, mm; the rest of its depth is on the far side."""
 
 
 class Reach(Model):

@@ -76,6 +76,8 @@ def situation(body: str = "welded", **options: Any) -> Situation:
         (sleeve or fixing)["opening"].update(options["opening"])
     if "weld_sides" in options and fixing.get("weld"):
         fixing["weld"]["sides"] = options["weld_sides"]
+    if "stands_out" in options:
+        fixing["weld"]["stands_out"] = options["stands_out"]
     if "closing" in options:
         for unit in catalogue["clamping_units"].values():
             unit["tightening"] = options["closing"]
@@ -185,6 +187,7 @@ def openings() -> Iterator[Situation]:
     yield situation("split", in_place=False)
     for radius, sides in product((0, 8), ("both sides", "working side", "far side")):
         yield situation("welded", opening={"corner_radius": radius}, weld_sides=sides)
+    yield situation("welded", stands_out=20)
     yield situation(
         "plain_frame",
         opening={"diameter": None, "width": 120, "height": 130, "corner_radius": 10},
