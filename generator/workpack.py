@@ -17,12 +17,13 @@ from pathlib import Path
 from generator.engine.asbuilt import as_built
 from generator.engine.changes import tell_changes, words_differ
 from generator.engine.check import check_layout
+from generator.engine.circuits import judge_circuits
 from generator.engine.digest import work_digest
 from generator.engine.facts import Situation, facts_of
 from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_seal
 from generator.engine.fixing import judge_wall
 from generator.engine.marking import judge_places, mark_out
-from generator.engine.packing import Demand, pack_frame
+from generator.engine.packing import Demand, Rules, pack_frame
 from generator.engine.quantities import list_bring
 from generator.engine.steps import check_procedure, plan_steps
 from generator.errors import Finding, Problem, Where, WorkPackError
@@ -99,7 +100,8 @@ def read(folder: Path) -> tuple[JobSource, dict[str, Chain]]:
 def compute_one(source: JobSource, transit_id: str) -> TransitPack:
     """Compute one transit as it is defined now."""
     definition = source.definition
-    return _compute(transit_id, source, judge_places(definition.transits[transit_id].wall, definition)[transit_id])
+    about_place = judge_places(definition.transits[transit_id].wall, definition)[transit_id]
+    return _compute(transit_id, source, (*about_place, *judge_circuits(definition)[transit_id]))
 
 
 def _compute_all(
@@ -110,8 +112,9 @@ def _compute_all(
     definition = source.definition
     total = len(definition.transits)
     places = {name: found for wall in definition.walls for name, found in judge_places(wall, definition).items()}
+    circuits = judge_circuits(definition)
     for done, transit_id in enumerate(sorted(definition.transits), 1):
-        packs[transit_id] = _compute(transit_id, source, places[transit_id])
+        packs[transit_id] = _compute(transit_id, source, (*places[transit_id], *circuits[transit_id]))
         if progress:
             progress(done, total)
     return source, packs, chains
@@ -148,7 +151,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         *judge_wall(transit, wall, transit.wall, catalogue),
         *about_place,
         *_about_cables(transit_id, transit, cables, fits, definition),
-        *_about_layout(layout, fits),
+        *_about_layout(layout, fits, definition.job),
     ]
     pack = TransitPack(
         id=transit_id,
@@ -205,10 +208,11 @@ def _lay_out(transit: Transit, cables: tuple[Cable, ...], fits: _Fits, catalogue
         assert transit.frame
         frame = catalogue.frames[transit.frame]
         demands = [Demand(cable, blocks) for cable in cables if not isinstance(blocks := fits[cable.tag], NoFit)]
-        layout = pack_frame(frame, catalogue, demands, transit.spares, SEARCH_LIMIT)
+        rules = Rules((*job.apart, *transit.apart), transit.keep, transit.rest == "solid")
+        layout = pack_frame(frame, catalogue, demands, transit.spares, job.layout_steps or SEARCH_LIMIT, rules)
     if isinstance(layout, NoLayout):
         return layout
-    faults = check_layout(layout, frame, catalogue, cables, transit.spares, job)
+    faults = check_layout(layout, frame, catalogue, cables, transit.spares, job, transit)
     if faults:
         return NoLayout(
             what="the layout was refused by the check that follows every computation",
@@ -268,7 +272,7 @@ def _about_cables(
         )
 
 
-def _about_layout(layout: AnyLayout, fits: _Fits) -> Iterator[Finding]:
+def _about_layout(layout: AnyLayout, fits: _Fits, job: Job) -> Iterator[Finding]:
     misfits = [fit for fit in fits.values() if isinstance(fit, NoFit)]
     for fit in misfits:
         yield Finding(fit.what, fit.why, fit.mend, kind="cable", key=fit.cable, field="diameter")
@@ -278,7 +282,7 @@ def _about_layout(layout: AnyLayout, fits: _Fits) -> Iterator[Finding]:
         yield Finding(
             "this layout is right, but a better one may exist",
             layout.note,
-            "use it as it is, or give the search more steps",
+            f"use it as it is, or write layout_steps: with more than {job.layout_steps or SEARCH_LIMIT} in job.yaml",
             severity="look",
             field="frame",
         )

@@ -4,11 +4,13 @@ Lengths in mm, exact decimals. Written from the model alone: neither ``packing``
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from decimal import Decimal
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+from typing import Literal
 
 from generator.model.catalogue import Bay, Block, Catalogue, Frame, PeelRule, SplitSeal
-from generator.model.job import Cable, Job, Spare
+from generator.model.job import Apart, Cable, Job, Kept, Spare, Transit
 from generator.model.layout import BayLayout, Fit, Layout, Placement, Row, SealLayout
 from generator.model.scalars import Window, format_mm
 
@@ -23,13 +25,18 @@ def check_layout(
     cables: Sequence[Cable],
     spares: Sequence[Spare],
     job: Job,
+    transit: Transit | None = None,
 ) -> tuple[str, ...]:
     """Judge a layout; return every fault in plain words, () when it is right.
+
+    ``transit`` says what stays, what fills the rest and which classes are kept apart here; without it only the
+    job's own classes are.
 
     Right means: every bay is filled to its edges by rows of one height with legal columns, row plates where
     they belong and the clamping unit; every block is a part of that size; every cable of the list stands in
     exactly one block, which closes around its whole range; at least the spares asked for are there; rows,
-    places and positions are numbered in the order of insertion.
+    places and positions are numbered in the order of insertion; what stays is where it was; classes that are
+    kept apart are; the conductors of one circuit lie in one bay where the metal between bays is magnetic.
     """
     if isinstance(layout, SealLayout):
         return tuple(_seal_faults(layout, catalogue, cables, spares, job))
@@ -41,6 +48,13 @@ def check_layout(
     for number, (laid, bay) in enumerate(zip(layout.bays, frame.bays, strict=False), 1):
         faults += (f"bay {number}: {fault}" for fault in _bay_faults(laid, number, bay, len(frame.bays), catalogue))
     faults += _content_faults(layout.placements, catalogue, cables, spares, job)
+    faults += _apart_faults(layout, cables, (*job.apart, *(transit.apart if transit else ())))
+    if not frame.webs_not_magnetic:
+        faults += _circuit_faults(layout.placements, cables)
+    if transit:
+        faults += _kept_faults(layout.placements, transit.keep)
+        if transit.rest == "solid":
+            faults += _solid_faults(layout.placements, cables, catalogue, spares, transit.keep, job)
     return tuple(faults)
 
 
@@ -115,6 +129,48 @@ def _row_faults(row: Row, bay_number: int, number: int, bay: Bay, bays: int, cat
     if covered != bay.width * row.height:
         yield f"its blocks cover {format_mm(covered)} mm², it has {format_mm(bay.width * row.height)} mm²"
 
+    yield from _column_faults(row, bay, sides)
+
+    if list(row.placements) != sorted(row.placements, key=lambda p: (p.x, p.y)):
+        yield "its blocks are not listed left to right, low before high"
+    for place, placement in enumerate(row.placements, 1):
+        position = f"{number}.{place}" if bays == 1 else f"{bay_number}.{number}.{place}"
+        if (placement.bay, placement.row, placement.place) != (bay_number, number, place):
+            yield f"block {placement.position} is counted as place {placement.place} of row {placement.row}"
+        if placement.position != position:
+            yield f"place {place} is called {placement.position}, not {position}"
+
+
+@dataclass(frozen=True)
+class _Box:
+    """A part of a row: lower left corner, width and height, mm."""
+
+    x: Decimal
+    y: Decimal
+    width: Decimal
+    height: Decimal
+
+
+def _cut(placements: Sequence[Placement], along: Literal["x", "y"]) -> list[list[Placement]]:
+    """Part blocks wherever a straight line across them all passes none of them, first to last."""
+    parts: list[list[Placement]] = []
+    end = Decimal(0)
+    for placement in sorted(placements, key=lambda p: (p.x, p.y) if along == "x" else (p.y, p.x)):
+        start = placement.x if along == "x" else placement.y
+        if not parts or start >= end:
+            parts.append([])
+        parts[-1].append(placement)
+        end = max(end, start + placement.size)
+    return parts
+
+
+def _column_faults(row: Row, bay: Bay, sides: set[Decimal]) -> Iterator[str]:
+    """Judge the columns of a row that is covered."""
+    if bay.nesting:
+        box = _Box(Decimal(0), row.y, bay.width, row.height)
+        if not _is_cut(box, "x", row.placements, lambda part, column: _is_column(part, column, bay, sides)):
+            yield "it is cut into no columns that the bay allows, nested ones among them"
+        return
     columns: dict[Decimal, list[Placement]] = {}
     for placement in row.placements:
         columns.setdefault(placement.x, []).append(placement)
@@ -136,14 +192,53 @@ def _row_faults(row: Row, bay_number: int, number: int, bay: Bay, bays: int, cat
     if x != bay.width:
         yield f"it ends at {format_mm(x)}, the bay is {format_mm(bay.width)} wide"
 
-    if list(row.placements) != sorted(row.placements, key=lambda p: (p.x, p.y)):
-        yield "its blocks are not listed left to right, low before high"
-    for place, placement in enumerate(row.placements, 1):
-        position = f"{number}.{place}" if bays == 1 else f"{bay_number}.{number}.{place}"
-        if (placement.bay, placement.row, placement.place) != (bay_number, number, place):
-            yield f"block {placement.position} is counted as place {placement.place} of row {placement.row}"
-        if placement.position != position:
-            yield f"place {place} is called {placement.position}, not {position}"
+
+_Part = Callable[[_Box, Sequence[Placement]], bool]
+
+
+def _is_cut(box: _Box, along: Literal["x", "y"], placements: Sequence[Placement], is_part: _Part) -> bool:
+    """Tell whether lines across a box part it into parts that are all right.
+
+    Any of the lines that pass no block may be left out: what lies between two others is then one part.
+    """
+    parts = _cut(placements, along)
+    starts = [min(p.x if along == "x" else p.y for p in part) for part in parts]
+    ends = [*starts[1:], box.x + box.width if along == "x" else box.y + box.height]
+    reached = {0}
+    for first, start in enumerate(starts):
+        if first not in reached:
+            continue
+        for last in range(first, len(parts)):
+            inside = [p for part in parts[first : last + 1] for p in part]
+            side = ends[last] - start
+            part = _Box(start, box.y, side, box.height) if along == "x" else _Box(box.x, start, box.width, side)
+            if is_part(part, inside):
+                reached.add(last + 1)
+    return len(parts) in reached
+
+
+def _is_stack(box: _Box, placements: Sequence[Placement]) -> bool:
+    """Equal blocks as wide as the box, one on the other, as high together as it."""
+    low = sorted(p.y for p in placements)
+    return (
+        all(p.x == box.x and p.size == box.width for p in placements)
+        and low == [box.y + level * box.width for level in range(len(low))]
+        and len(low) * box.width == box.height
+    )
+
+
+def _is_column(box: _Box, placements: Sequence[Placement], bay: Bay, sides: set[Decimal]) -> bool:
+    """One block, equal ones stacked, or rows that are cut into columns of one or of stacked blocks."""
+
+    def in_nested_row(part: _Box, inside: Sequence[Placement]) -> bool:
+        return _is_stack(part, inside) and (bay.stacking or len(inside) == 1)
+
+    def nested_row(part: _Box, inside: Sequence[Placement]) -> bool:
+        return part.height in sides and _is_cut(part, "x", inside, in_nested_row)
+
+    if in_nested_row(box, placements):
+        return True
+    return box.width in sides and _is_cut(box, "y", placements, nested_row)
 
 
 # -- what stands in the blocks ------------------------------------------------------------------------
@@ -190,12 +285,122 @@ def _content_faults(
             yield f"{where}: {placement.part} has no plug, so it is no spare"
 
     there = Counter(p.size for p in placements if p.role == "spare")
-    wanted: Counter[Decimal] = Counter()
-    for spare in spares:
-        wanted[spare.size] += spare.count
-    for size, count in sorted(wanted.items()):
+    for size, count in sorted(_spares_wanted(cables, catalogue, spares, job).items()):
         if there[size] < count:
             yield f"{count} spares of {format_mm(size)} mm are asked for, {there[size]} are there"
+    share = max((spare.share or Decimal(0) for spare in spares if spare.size is None), default=Decimal(0))
+    least = sum((_smallest(cable, catalogue, job) ** 2 for cable in cables), Decimal(0)) * share / 100
+    covered = sum((size**2 * count for size, count in there.items()), Decimal(0))
+    if covered < least:
+        yield f"spares are to cover {format_mm(least)} mm², they cover {format_mm(covered)} mm²"
+
+
+def _smallest(cable: Cable, catalogue: Catalogue, job: Job) -> Decimal:
+    """Return the side of the smallest block that a cable may stand in; 0 when there is none."""
+    sizes = []
+    for block in sorted(catalogue.blocks.values(), key=lambda block: block.size):
+        if not any(_hold_faults(cable, block, job)):
+            sizes.append(block.size)
+            break
+    return sizes[0] if sizes else Decimal(0)
+
+
+def _spares_wanted(
+    cables: Sequence[Cable], catalogue: Catalogue, spares: Sequence[Spare], job: Job
+) -> Counter[Decimal]:
+    """Return how many spares of each size are asked for."""
+    wanted: Counter[Decimal] = Counter()
+    for spare in spares:
+        if spare.size is not None and spare.count is not None:
+            wanted[spare.size] += spare.count
+        elif spare.size is not None and spare.share is not None:
+            cables_of = sum(_smallest(cable, catalogue, job) == spare.size for cable in cables)
+            wanted[spare.size] += int((spare.share * cables_of / 100).to_integral_value(ROUND_CEILING))
+    return wanted
+
+
+# -- what lies together and what stays ----------------------------------------------------------------
+
+
+def _apart_faults(layout: Layout, cables: Sequence[Cable], rules: Sequence[Apart]) -> Iterator[str]:
+    service = {cable.tag: cable.service for cable in cables}
+    for rule in rules:
+        for bay in layout.bays:
+            if rule.level == "bay":
+                yield from _together(f"bay {bay.bay}", bay.placements, service, rule.classes)
+                continue
+            for row in bay.rows:
+                where = f"bay {bay.bay}, row {row.number}"
+                if rule.level == "row":
+                    yield from _together(where, row.placements, service, rule.classes)
+                else:
+                    yield from _zone_faults(where, row.placements, service, rule.classes)
+
+
+def _classes_in(placements: Iterable[Placement], service: Mapping[str, str]) -> set[str]:
+    return {service[p.cable] for p in placements if p.cable is not None and p.cable in service}
+
+
+def _together(
+    where: str, placements: Sequence[Placement], service: Mapping[str, str], classes: Sequence[str]
+) -> Iterator[str]:
+    met = sorted(_classes_in(placements, service) & set(classes))
+    if len(met) > 1:
+        yield f"{where}: {' and '.join(met)} are kept apart, and both are in it"
+
+
+def _zone_faults(
+    where: str, placements: Sequence[Placement], service: Mapping[str, str], classes: Sequence[str]
+) -> Iterator[str]:
+    columns = [_classes_in(column, service) for column in _cut(placements, "x")]
+    for name in classes:
+        own = [index for index, met in enumerate(columns) if name in met]
+        for index in own:
+            if columns[index] != {name}:
+                others = " and ".join(sorted(columns[index] - {name}))
+                yield f"{where}: {name} shares column {index + 1} with {others}"
+        if own and own != list(range(own[0], own[-1] + 1)):
+            yield f"{where}: the columns of {name} do not stand side by side"
+
+
+def _circuit_faults(placements: Sequence[Placement], cables: Sequence[Cable]) -> Iterator[str]:
+    bay_of = {p.cable: p.bay for p in placements if p.cable is not None}
+    circuits: dict[str, set[int]] = {}
+    for cable in cables:
+        if cable.circuit is not None and cable.tag in bay_of:
+            circuits.setdefault(cable.circuit, set()).add(bay_of[cable.tag])
+    for circuit, bays in circuits.items():
+        if len(bays) > 1:
+            listed = " and ".join(map(str, sorted(bays)))
+            yield f"the conductors of circuit {circuit} lie in bays {listed}, with magnetic metal between"
+
+
+def _kept_faults(placements: Sequence[Placement], keep: Sequence[Kept]) -> Iterator[str]:
+    at = {(p.bay, p.x, p.y): p for p in placements}
+    for kept in keep:
+        found = at.get((kept.bay, kept.x, kept.y))
+        held = kept.cable if kept.cable is not None else "a spare"
+        if found is None or found.size != kept.size or (kept.cable is None) != (found.role == "spare"):
+            yield f"{held} is to stay at {format_mm(kept.x)}, {format_mm(kept.y)} in bay {kept.bay}, and does not"
+        elif kept.cable != found.cable:
+            yield f"{held} is to stay in block {found.position}, which holds {found.cable}"
+
+
+def _solid_faults(
+    placements: Sequence[Placement],
+    cables: Sequence[Cable],
+    catalogue: Catalogue,
+    spares: Sequence[Spare],
+    keep: Sequence[Kept],
+    job: Job,
+) -> Iterator[str]:
+    wanted = _spares_wanted(cables, catalogue, spares, job)
+    stay = Counter(kept.size for kept in keep if kept.cable is None)
+    there = Counter(p.size for p in placements if p.role == "spare")
+    for size, count in sorted(there.items()):
+        most = max(wanted[size], stay[size])
+        if count > most:
+            yield f"{count} spares of {format_mm(size)} mm are there, only {most} are asked for and the rest is solid"
 
 
 def _seal_faults(
@@ -221,7 +426,8 @@ def _seal_faults(
 # -- fit, by counting thousandths -----------------------------------------------------------------------
 
 
-def _fit_faults(cable: Cable, part: Block | SplitSeal, fit: Fit, job: Job) -> Iterator[str]:
+def _hold_faults(cable: Cable, part: Block | SplitSeal, job: Job) -> Iterator[str]:
+    """Tell why a part cannot hold a cable at every diameter it may have and every reading of it."""
     if cable.service == "pipe" and not part.pipes:
         yield f"pipe {cable.tag} stands in a part that takes no pipes"
     if cable.bonded and not part.bonds:
@@ -234,7 +440,24 @@ def _fit_faults(cable: Cable, part: Block | SplitSeal, fit: Fit, job: Job) -> It
     if reach < cable.most or not any(c[0] <= cable.least <= c[1] for c in closes):
         yield f"cable {cable.tag} may have a diameter that no number of layers closes around"
         return
+    answered = [r for r, error in _shown(closes, job) if _answer(closes, r, error) is not None]
+    for reading, _ in _readings_of(cable, job):
+        if not answered or not answered[0] <= reading <= answered[-1]:
+            yield f"cable {cable.tag}: a reading of {format_mm(reading)} lies outside the part's diameter table"
 
+
+def _readings_of(cable: Cable, job: Job) -> list[tuple[Decimal, Decimal]]:
+    """List every reading a cable may give, with its error."""
+    return [
+        (reading, error)
+        for reading, error in _shown([(cable.least, cable.most)], job)
+        if reading + error >= cable.least and reading - error <= cable.most
+    ]
+
+
+def _fit_faults(cable: Cable, part: Block | SplitSeal, fit: Fit, job: Job) -> Iterator[str]:
+    yield from _hold_faults(cable, part, job)
+    closes = _closes(part)
     likely = [c for c in closes if c[0] <= cable.likely <= c[1]]
     mine = [c for c in likely if (c[2], c[3]) == (fit.likely.a, fit.likely.b) and c[4] == fit.window]
     if not mine:
@@ -244,15 +467,7 @@ def _fit_faults(cable: Cable, part: Block | SplitSeal, fit: Fit, job: Job) -> It
         yield f"cable {cable.tag}: the gap to expect is {format_mm(_gap(mine[0], cable.likely))}"
     if _off(mine[0], cable.likely) > min(_off(c, cable.likely) for c in likely):
         yield f"cable {cable.tag}: another number of layers brings the gap nearer the middle of its window"
-
-    seen = set()
-    answered = [r for r, error in _shown(closes, job) if _answer(closes, r, error) is not None]
-    for reading, error in _shown([(cable.least, cable.most)], job):
-        if reading + error < cable.least or reading - error > cable.most:
-            continue
-        if not answered or not answered[0] <= reading <= answered[-1]:
-            yield f"cable {cable.tag}: a reading of {format_mm(reading)} lies outside the part's diameter table"
-        seen.add(_answer(closes, reading, error))
+    seen = {_answer(closes, reading, error) for reading, error in _readings_of(cable, job)}
     if fit.measure != (seen != {(fit.likely.a, fit.likely.b)}):
         yield f"cable {cable.tag}: it {'must' if not fit.measure else 'need not'} be measured before peeling"
 

@@ -27,7 +27,8 @@ Counted, because the crew would do something else:
 Not counted: the words of steps and cautions, notes, names of the job, the wall and the place, the day, the
 area, the wall's size on its drawing, keep-outs, distances, room and bends (a place is refused by them or worked
 all the same), certificates (a step that compares them names their number, which counts), how a catalogue is
-called or sourced, what was asked for (spares, placeholders: the layout says what came of it), the list of what
+called or sourced, what was asked for (spares, placeholders, classes
+kept apart, circuits, the ladder, blocks that stay: the layout says what came of it), the list of what
 to bring, and whether the layout is proven the best.
 """
 
@@ -154,12 +155,25 @@ LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
         "opening_distance",
         "room",
     ),
-    asked.Transit: ("wall", "tag", "catalogue", "spares", "placeholders", "day", "note", "room", "bend"),
-    asked.Cable: ("transits", "note", "bend_factor"),
+    asked.Transit: (
+        "wall",
+        "tag",
+        "catalogue",
+        "spares",
+        "placeholders",
+        "day",
+        "note",
+        "room",
+        "bend",
+        "rest",
+        "keep",
+        "apart",
+    ),
+    asked.Cable: ("transits", "note", "bend_factor", "circuit", "ladder"),
     parts.Catalogue: ("source",),
-    parts.Bay: ("stacking",),
+    parts.Bay: ("stacking", "nesting"),
     parts.Fixing: ("edge_distance", "opening_distance", "reach"),
-    parts.Frame: ("certificate",),
+    parts.Frame: ("certificate", "webs_not_magnetic"),
     parts.SplitSeal: ("certificate",),
     parts.Consumable: ("name",),
     laid.Peel: ("gap",),

@@ -30,7 +30,7 @@ def missing(catalogue: Catalogue, demands: Sequence[Demand], spares: Sequence[Sp
             )
     plugs = sorted({block.size for block in catalogue.blocks.values() if block.plug})
     for spare in spares:
-        if spare.size not in plugs:
+        if spare.size is not None and spare.size not in plugs:
             return NoLayout(
                 what=f"there is no spare of {format_mm(spare.size)} mm",
                 why=f"the sealing system has blocks with a plug in {_sizes(plugs) if plugs else 'no size'}",
@@ -44,7 +44,7 @@ def give_up(limit: int) -> NoLayout:
     return NoLayout(
         what=f"no layout was found in {limit} steps",
         why="the search ended at its limit, so there may be one",
-        mend="raise the limit, or take a larger frame",
+        mend=f"write layout_steps: with more than {limit} in job.yaml, or take a larger frame",
         gave_up=True,
     )
 

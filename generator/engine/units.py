@@ -2,14 +2,14 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 from functools import reduce
 from math import gcd
 
 from generator.engine.solver.rows import Space
 from generator.engine.solver.task import Ask, Options, Task
 from generator.model.catalogue import Catalogue, Frame
-from generator.model.job import Cable, Spare
+from generator.model.job import Apart, Cable, Kept, Spare
 from generator.model.layout import Fit
 
 
@@ -21,6 +21,18 @@ class Demand:
     fits: tuple[Fit, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """What a transit asks of its layout besides cables and spares."""
+
+    apart: tuple[Apart, ...] = ()
+    """Classes that are kept apart: the job's and the transit's."""
+    keep: tuple[Kept, ...] = ()
+    """Blocks that stay where they are."""
+    solid: bool = False
+    """Whether the spares asked for are the only ones."""
+
+
 class FrameInUnits:
     """A frame, its cables and its spares as the solver takes them.
 
@@ -29,9 +41,14 @@ class FrameInUnits:
     """
 
     def __init__(
-        self, frame: Frame, catalogue: Catalogue, demands: Sequence[Demand], spares: Sequence[Spare]
+        self,
+        frame: Frame,
+        catalogue: Catalogue,
+        demands: Sequence[Demand],
+        spares: Sequence[Spare],
+        rules: Rules = Rules(),
     ) -> None:
-        self.frame, self.catalogue, self.demands = frame, catalogue, tuple(demands)
+        self.frame, self.catalogue, self.demands, self.rules = frame, catalogue, tuple(demands), rules
         self.plugs = _first_of_size(
             (block.size, block.bonds, block.pipes, part) for part, block in catalogue.blocks.items() if block.plug
         )
@@ -61,8 +78,17 @@ class FrameInUnits:
         self.options: list[Options] = [tuple(sorted({place[fit.size] for fit in d.fits})) for d in self.demands]
         asked = [0] * len(self.sizes)
         for spare in spares:
-            asked[place[spare.size]] += spare.count
+            if spare.size is not None:
+                asked[place[spare.size]] += self._count(spare, place[spare.size])
         self.ask = Ask.of(self.options, tuple(asked))
+
+    def _count(self, spare: Spare, size: int) -> int:
+        """Return how many spares of a size an entry asks for."""
+        if spare.count is not None:
+            return spare.count
+        assert spare.share is not None
+        cables = sum(1 for options in self.options if options and options[0] == size)
+        return int((spare.share * cables / 100).to_integral_value(ROUND_CEILING))
 
     @property
     def spare_sizes(self) -> int:

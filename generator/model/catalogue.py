@@ -180,6 +180,8 @@ class Bay(Model):
     """The clamping unit that closes it."""
     stacking: YesNo
     """yes when smaller blocks may be stacked in a column to the height of their row."""
+    nesting: YesNo = False
+    """yes when a column may itself be cut into rows, without row plates, and those into columns."""
 
 
 class Opening(Model):
@@ -378,6 +380,9 @@ class Frame(Model):
     """Depth of the frame, mm."""
     bays: tuple[Bay, ...] = Field(min_length=1)
     """The bays, left to right."""
+    webs_not_magnetic: YesNo = False
+    """yes when what stands between its bays is not magnetic, or is cut through, so that the conductors of one circuit
+    may lie in different bays."""
     fixings: dict[FixingKind, Fixing] = Field(min_length=1)
     """The ways it can be held."""
     split: Split | None = None

@@ -44,6 +44,22 @@ class Reading(Model):
     """A reading may differ from the true diameter by this much, mm."""
 
 
+class Apart(Model):
+    """Classes of cables that must not lie together."""
+
+    classes: tuple[ServiceClass, ...] = Field(min_length=2)
+    """The classes."""
+    level: Literal["zone", "row", "bay"]
+    """What no two of them share. zone: each of them has columns of its own, side by side in their row; row: no row
+    has two of them; bay: no bay has two of them."""
+
+    @model_validator(mode="after")
+    def _each_once(self) -> "Apart":
+        if len(set(self.classes)) != len(self.classes):
+            raise refuse("names a class twice", "a class is kept apart from others", "name each class once")
+        return self
+
+
 class Job(Model):
     """The job: who it is for, where it will be served, how diameters are read."""
 
@@ -67,6 +83,11 @@ class Job(Model):
     """What the crew measures with."""
     readings: tuple[Reading, ...] = Field(min_length=1)
     """How finely it reads, smallest diameters first."""
+    apart: tuple[Apart, ...] = ()
+    """Classes that must not lie together in any transit of the job."""
+    layout_steps: Count | None = Field(default=None, ge=1)
+    """How many steps the search for one layout may take, where the usual number was too few. Counted, not timed, so
+    that every machine finds the same layout."""
     emergency: Name | None = None
     """Whom to call; shown on the safety page and on every transit's page."""
     note: Note | None = None
@@ -253,10 +274,42 @@ class Spot(Model):
 class Spare(Model):
     """Blocks whose plug stays in, for cables to come."""
 
+    size: Mm | None = None
+    """Side of the block, mm; left out where a share of all is asked for."""
+    count: Count | None = Field(default=None, ge=1, le=999)
+    """How many of that size."""
+    share: Amount | None = None
+    """So many percent instead: of the number of cables whose smallest block has that size, rounded up; without a
+    size, of the area of every cable's smallest block, covered by spares of any size."""
+
+    @model_validator(mode="after")
+    def _one_amount(self) -> "Spare":
+        if (self.count is None) == (self.share is None):
+            raise refuse(
+                "names both count and share" if self.count else "names neither count nor share",
+                "spares are counted, or are a share of the cables",
+                "give one of the two",
+            )
+        if self.size is None and self.count is not None:
+            raise refuse(
+                "has a count and no size", "blocks that are counted have a size", "add size:, or give share: instead"
+            )
+        return self
+
+
+class Kept(Model):
+    """A block that stays where it is: what is built already, or a place that was promised."""
+
+    bay: Count = Field(default=1, ge=1, le=999)
+    """Bay, counted from the left, seen from the working side."""
+    x: MmOrZero
+    """Left edge of the block from the left edge of its bay, mm, seen from the working side."""
+    y: MmOrZero
+    """Lower edge of the block from the lower edge of its bay, mm."""
     size: Mm
     """Side of the block, mm."""
-    count: Count = Field(ge=1, le=999)
-    """How many."""
+    cable: Tag | None = None
+    """The cable in it; left out for a spare."""
 
 
 class Placeholder(Model):
@@ -306,6 +359,13 @@ class Transit(Model):
     """Radius of the tightest bend that the cables make beside this place, at the inside of the bend, mm."""
     spares: tuple[Spare, ...] = ()
     """Spares to leave, besides those that fill a row."""
+    rest: Literal["spares", "solid"] = "spares"
+    """What fills a row besides: more spares where blocks have a plug, or only solid blocks, so that the spares asked
+    for are the only ones."""
+    keep: tuple[Kept, ...] = ()
+    """Blocks that stay where they are, whatever else moves."""
+    apart: tuple[Apart, ...] = ()
+    """Classes that must not lie together here, besides those of the job."""
     placeholders: dict[Tag, Placeholder] = {}
     """Cables to come, by a name of their own."""
     day: Day | None = None
@@ -323,11 +383,17 @@ class Transit(Model):
                 "a transit is a frame or a split seal",
                 "give one of the two",
             )
-        if self.split_seal and (self.spares or self.placeholders):
+        if self.split_seal and (self.spares or self.placeholders or self.keep):
             raise refuse(
-                "is a split seal with spares or placeholders",
+                "is a split seal with spares, placeholders or keep",
                 "a split seal takes one cable",
                 "remove them, or choose a frame",
+            )
+        if self.rest == "solid" and any(spare.size is None for spare in self.spares):
+            raise refuse(
+                "is solid beside its spares, and asks for spares of any size",
+                "what is left solid must be known block by block",
+                "give those spares a size:, or leave rest: out",
             )
         return self
 
@@ -358,6 +424,10 @@ class Cable(Model):
     """Thickest it may be, mm."""
     bend_factor: Amount | None = None
     """Its least radius of bend, at the inside, as a multiple of its diameter; left out where its maker gives none."""
+    circuit: Tag | None = None
+    """The alternating current circuit it is a single-core conductor of: all of them pass one opening in steel."""
+    ladder: Count | None = None
+    """Its place on the ladder that brings it, counted from the left as seen from the working side."""
     bonded: YesNo = False
     """yes when its braid or screen must be bonded or leaks along its length, and asks for a block that can."""
     assumed: bool = False

@@ -229,13 +229,70 @@ class _TransitNames:
             )
         sizes = sorted({block.size for block in catalogue.blocks.values() if block.plug})
         for index, spare in enumerate(transit.spares):
-            if spare.size not in sizes:
+            if spare.size is not None and spare.size not in sizes:
                 self._add(
                     ("spares", index, "size"),
                     f"size in entry {index + 1} of spares is {quoted(format_mm(spare.size))}",
                     f"the catalogue of {catalogue.system} has no block of this size whose plug can stay in",
                     f"write {one_of(map(format_mm, sizes))}" if sizes else "remove the spares",
                 )
+        if transit.frame in catalogue.frames:
+            self._judge_kept(catalogue, catalogue.frames[transit.frame])
+
+    def _judge_kept(self, catalogue: Catalogue, frame: Frame) -> None:
+        """Hold what stays where it is against the bays it lies in and the cables that pass."""
+        cables = {
+            *self.tags,
+            *(f"{n}-{i}" for n, h in self.transit.placeholders.items() for i in range(1, h.count + 1)),
+        }
+        sizes = {block.size for block in catalogue.blocks.values()}
+        plugs = {block.size for block in catalogue.blocks.values() if block.plug}
+        seen: set[str] = set()
+        for index, kept in enumerate(self.transit.keep):
+            entry = f"in entry {index + 1} of keep"
+            if kept.bay > len(frame.bays):
+                self._add(
+                    ("keep", index, "bay"),
+                    f"bay {entry} is {kept.bay}",
+                    f"frame {self.transit.frame} has {len(frame.bays)}",
+                    "write a bay that it has, counted from the left",
+                )
+                continue
+            bay = frame.bays[kept.bay - 1]
+            for field, start, end in (("x", kept.x, bay.width), ("y", kept.y, bay.height)):
+                if start + kept.size > end:
+                    self._add(
+                        ("keep", index, field),
+                        f"{field} {entry} is {quoted(format_mm(start))}",
+                        f"a block of {_mm(kept.size)} there reaches out of its bay of {_mm(end)}",
+                        "measure it from the lower left corner of its bay, seen from the working side",
+                    )
+            allowed = sizes if kept.cable is not None else plugs
+            if kept.size not in allowed:
+                what = "no block of this size" + ("" if kept.cable is not None else " whose plug can stay in")
+                self._add(
+                    ("keep", index, "size"),
+                    f"size {entry} is {quoted(format_mm(kept.size))}",
+                    f"the catalogue of {catalogue.system} has {what}",
+                    f"write {one_of(map(format_mm, sorted(allowed)))}" if allowed else "remove the entry",
+                )
+            if kept.cable is None:
+                continue
+            if kept.cable not in cables:
+                self._add(
+                    ("keep", index, "cable"),
+                    f"cable {entry} is {quoted(kept.cable)}",
+                    "it does not pass this transit",
+                    did_you_mean(kept.cable, sorted(cables), f"add {self.id} to its transits, or remove the entry"),
+                )
+            elif kept.cable in seen:
+                self._add(
+                    ("keep", index, "cable"),
+                    f"cable {entry} is {quoted(kept.cable)} a second time",
+                    "a cable stands in one block",
+                    "remove one of the two",
+                )
+            seen.add(kept.cable)
 
     def _judge_cables(self) -> None:
         count = len(self.tags)

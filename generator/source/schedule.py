@@ -11,6 +11,7 @@ from generator.errors import Problem
 from generator.model.job import Cable
 from generator.model.scalars import (
     Amount,
+    Count,
     Ident,
     Mm,
     MmOrZero,
@@ -54,6 +55,10 @@ class Row(Model):
     """yes when its braid or screen must be bonded."""
     bend_factor: Amount | None = None
     """Its least radius of bend, at the inside, as a multiple of its diameter."""
+    circuit: Tag | None = None
+    """The circuit it is a single-core conductor of."""
+    ladder: Count | None = None
+    """Its place on the ladder, counted from the left as seen from the working side."""
     note: Note | None = None
     """Anything the crew should know about it."""
 
@@ -160,6 +165,8 @@ def _read_row(row: Map) -> tuple[Cable | None, list[Problem]]:
         most=ends[1],
         bonded=read.bonded,
         bend_factor=read.bend_factor,
+        circuit=read.circuit,
+        ladder=read.ladder,
         transits=read.transits,
         note=read.note,
     )

@@ -162,8 +162,21 @@ _RULES: dict[str, list[JsonSchemaValue]] = {
         {"oneOf": [_given("frame"), _given("split_seal")]},
         {
             "if": _given("split_seal"),
-            "then": {"not": {"anyOf": [_filled("spares"), _filled("placeholders")]}},
+            "then": {"not": {"anyOf": [_filled("spares"), _filled("placeholders"), _filled("keep")]}},
         },
+        {
+            "if": {"required": ["rest"], "properties": {"rest": {"const": "solid"}}},
+            "then": {"properties": {"spares": {"items": _given("size")}}},
+        },
+    ],
+    "Apart": [{"properties": {"classes": {"uniqueItems": True}}}],
+    "Spare": [
+        {
+            "oneOf": [
+                {"allOf": [_given("count", "size"), _absent("share")]},
+                {"allOf": [_given("share"), _absent("count")]},
+            ]
+        }
     ],
     "ProcedureFile": [{"properties": {"steps": {"items": _given("after")}}}],
 }

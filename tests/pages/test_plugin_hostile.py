@@ -122,6 +122,7 @@ MORE_FRAMES = {
         },
     },
 }
+KEPT = {"x": 0, "y": 0, "size": 48}  # where its first cable lies anyway
 
 
 def text_of(schema: dict[str, Any]) -> int:
@@ -213,12 +214,15 @@ def write_job(folder: Path, texts: dict[int, str]) -> set[str]:
                 texts[TAG][:30]: {"count": 1, "service": "data", "least": 8, "most": 9}
             }
             data["transits"]["A1-001"]["spares"] = []
+            data["transits"]["A1-001"]["keep"] = [{**KEPT, "cable": "x"}]
         fill(data, schema, schema, texts, done)
         # What names something else must go on naming it: the two sides of a wall, the room one works from.
         for wall in data.get("walls", {}).values():
             wall["sides"] = [texts[TAG][:36] + " 1", texts[TAG][:36] + " 2"]
         for transit in data.get("transits", {}).values():
             transit["working_side"] = texts[TAG][:36] + " 1"
+            for kept in transit.get("keep", ()):
+                kept["cable"] = f"{texts[TAG][:36]} 0"
         path.write_text(
             yaml.safe_dump(_dates_as_text(data), allow_unicode=True, width=10**6), encoding="utf-8", newline="\n"
         )
@@ -226,7 +230,7 @@ def write_job(folder: Path, texts: dict[int, str]) -> set[str]:
         rows = list(csv.DictReader(file))
     for number, row in enumerate(rows):
         row.update(tag=f"{texts[TAG][:36]} {number}", type=texts[NAME], note=texts[NOTE].replace("\n", " "))
-        row.update(drum=f"{texts[TAG][:36]} {number}")
+        row.update(drum=f"{texts[TAG][:36]} {number}", circuit=f"{texts[TAG][:36]} {number}")
     with (folder / "cables.csv").open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
         writer.writeheader()
