@@ -1,0 +1,1 @@
+"""Judges from outside: published figures, and models of other solvers."""
