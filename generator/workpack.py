@@ -18,6 +18,7 @@ from generator.engine.asbuilt import as_built
 from generator.engine.changes import tell_changes, words_differ
 from generator.engine.check import check_layout
 from generator.engine.circuits import judge_circuits
+from generator.engine.closing import judge_closing
 from generator.engine.digest import work_digest
 from generator.engine.facts import Situation, facts_of
 from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_seal
@@ -152,6 +153,8 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         *about_place,
         *_about_cables(transit_id, transit, cables, fits, definition),
         *_about_layout(layout, fits, definition.job),
+        *_about_layout(layout, fits),
+        *judge_closing(situation.closings),
     ]
     pack = TransitPack(
         id=transit_id,
@@ -169,6 +172,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         steps=steps,
         cautions=cautions,
         bring=list_bring(situation, steps),
+        closings=situation.closings,
         problems=tuple(_placed(finding, source, transit_id) for finding in findings),
     )
     return pack.model_copy(update={"digest": work_digest(pack)})

@@ -5,8 +5,10 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
 
+from generator.engine.closing import close_layout
 from generator.engine.fixing import Held, held
 from generator.model.catalogue import Catalogue, Frame, Material, PeelRule, SplitSeal, Tightening
+from generator.model.closing import BayClosing
 from generator.model.job import Cable, Job, Transit, Wall
 from generator.model.layout import AnyLayout, BayLayout, Fit, Layout, NoLayout, Placement, Row, SealLayout
 from generator.model.procedure import MaterialFigures
@@ -42,6 +44,11 @@ class Situation:
     def split_seal(self) -> SplitSeal | None:
         """Its split seal, when it is one."""
         return self.catalogue.split_seals[self.transit.split_seal] if self.transit.split_seal else None
+
+    @cached_property
+    def closings(self) -> tuple[BayClosing, ...]:
+        """How each bay of its layout closes; none for a split seal."""
+        return close_layout(self.layout, self.catalogue) if isinstance(self.layout, Layout) else ()
 
     @property
     def bays(self) -> tuple[BayLayout, ...]:
@@ -132,7 +139,22 @@ def facts_of(situation: Situation) -> frozenset[str]:
 def facts_of_bay(situation: Situation, bay: int) -> frozenset[str]:
     """State what is true of one bay, numbered from 1; of the split seal when there is none."""
     closing = situation.closing(bay)
-    return frozenset({*_tightened("closing", closing), "closing:yes" if closing else "closing:no"})
+    facts = {*_tightened("closing", closing), "closing:yes" if closing else "closing:no"}
+    return frozenset(facts) | (_going_in(situation.closings[bay - 1]) if situation.bays else frozenset())
+
+
+def _going_in(closing: BayClosing) -> frozenset[str]:
+    """State how the clamping unit of a bay goes in."""
+    tests = {
+        "press:hand": closing.going_in == "by hand",
+        "press:perhaps": closing.going_in == "perhaps",
+        "press:in": closing.going_in in ("by hand", "perhaps"),
+        "press:yes": closing.going_in == "pressed",
+        "press:known": closing.going_in != "not judged",
+        "press:unknown": closing.going_in == "not judged",
+        "press:tool": bool(closing.tool),
+    }
+    return _true(tests)
 
 
 def facts_of_row(situation: Situation, bay: BayLayout, row: Row) -> frozenset[str]:

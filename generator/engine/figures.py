@@ -10,6 +10,7 @@ from generator.engine.facts import CableType, Situation, peel_rule, stand_out
 from generator.engine.fit import diameter_table, expected_rows
 from generator.engine.quantities import used_up
 from generator.model.catalogue import Opening, Tightening
+from generator.model.closing import BayClosing
 from generator.model.layout import BayLayout, Fit, Placement, Row
 from generator.model.scalars import Window, format_mm
 
@@ -130,6 +131,15 @@ FIGURES: dict[str, Figure] = {
     "bay_plates": Figure("row plates in the bay", "bay", FRAME),
     "unit": Figure("part number of the clamping unit", "bay", FRAME),
     "unit_height": Figure("height that the clamping unit takes", "bay", FRAME),
+    "unit_place": Figure("height that rows and row plates leave for the clamping unit", "bay", FRAME),
+    "unit_back": Figure("height of the clamping unit turned back", "bay", ("press:known",)),
+    "unit_play": Figure("room left above the gaps when the clamping unit goes in", "bay", ("press:in",)),
+    "gap_sum": Figure("largest sum of gaps above each other that is to be expected", "bay", FRAME),
+    "gap_sum_most": Figure("the same at the windows' ends", "bay", FRAME),
+    "press": Figure("how far the rows must be pressed down for it to go in", "bay", ("press:yes",)),
+    "press_most": Figure("how far at the windows' ends", "bay", ("press:known",)),
+    "press_tool": Figure("tool that presses the rows down", "bay", ("press:tool",)),
+    "press_limit": Figure("how far it may press them", "bay", ("press:tool",)),
     **_tightening_figures("closing", "close the seal", "bay"),
     "row": Figure("number of the row, with its bay where there are several", "row"),
     "row_height": Figure("height of the row", "row"),
@@ -343,10 +353,30 @@ def figures_of_bay(situation: Situation, bay: int) -> dict[str, str]:
         "unit": laid.unit.part,
         "unit_height": _mm(laid.unit.height),
     }
+    figures |= _closing_figures(situation.closings[bay - 1])
     fixed = situation.held.fixing.weld or situation.held.fixing.setting
     if fixed:
         figures["bay_width_window"] = _around(part.width, fixed.bay_deviation, fixed.bay_deviation)
         figures["bay_height_window"] = _around(part.height, fixed.bay_deviation, fixed.bay_deviation)
+    return figures
+
+
+def _closing_figures(closing: BayClosing) -> dict[str, str]:
+    figures = {
+        "unit_place": _mm(closing.place),
+        "gap_sum": _mm(closing.fullest.expected),
+        "gap_sum_most": _mm(closing.most),
+    }
+    if closing.retracted is not None and closing.press is not None and closing.press_most is not None:
+        figures["unit_back"] = _mm(closing.retracted)
+        figures["press_most"] = _mm(closing.press_most)
+        if closing.press:
+            figures["press"] = _mm(closing.press)
+        else:
+            figures["unit_play"] = _mm(closing.place - closing.fullest.expected - closing.retracted)
+    if closing.tool and closing.tool_most is not None:
+        figures["press_tool"] = closing.tool
+        figures["press_limit"] = _mm(closing.tool_most)
     return figures
 
 

@@ -24,7 +24,7 @@ from generator.model.layout import BayLayout, NoLayout, Row
 from generator.model.procedure import Caution, CautionRule, Message, ProcedureFile, Step, StepRule
 
 _NAME = re.compile(r"\{([a-z][a-z0-9_]*)\}", re.ASCII)
-_LOCAL = ("closing:", "row:", "type:")
+_LOCAL = ("closing:", "press:", "row:", "type:")
 """Facts that may differ from bay to bay, row to row, type to type."""
 
 
@@ -93,7 +93,7 @@ def _by_type(rules: tuple[StepRule, ...], situation: Situation, whole: _Turn) ->
 
 
 def _by_bay(rules: tuple[StepRule, ...], situation: Situation, whole: _Turn) -> Iterator[tuple[StepRule, _Turn]]:
-    base = _without(whole.facts, "closing:")
+    base = _without(_without(whole.facts, "closing:"), "press:")
     bays: tuple[BayLayout | None, ...] = situation.bays or (None,)
     for number, bay in enumerate(bays, 1):
         turn = _Turn(
@@ -297,7 +297,7 @@ def _follows(when: Iterable[str]) -> set[str]:
 
 def _check_facts(rule: StepRule | CautionRule) -> Iterator[Finding]:
     kind = "step" if isinstance(rule, StepRule) else "caution"
-    local = {"closing": ("bay", "row"), "row": ("row",), "type": ("type",)}
+    local = {"closing": ("bay", "row"), "press": ("bay", "row"), "row": ("row",), "type": ("type",)}
     for field, facts in (("when", rule.when), ("unless", rule.unless)):
         for fact in facts:
             if ":" in fact and fact not in KNOWN_FACTS:

@@ -150,6 +150,33 @@ class Tightening(Model):
         return self
 
 
+class Pressing(Model):
+    """The tool that presses rows down, so that a clamping unit goes in."""
+
+    tool: Name
+    """The tool, in the catalogue's words."""
+    most: Mm
+    """How far it may press them down, mm."""
+
+
+class Travel(Model):
+    """How far a clamping unit moves, and what it must squeeze."""
+
+    turned_back: Mm
+    """Its height turned back, before it is tightened, mm."""
+    closed: Mm
+    """Its height fully closed, mm."""
+    squeeze_percent: Amount | None = None
+    """How much it must squeeze the blocks at least when it is closed, in percent of the height of the rows."""
+    pressing: Pressing | None = None
+    """What presses the rows down where it does not go in by hand."""
+
+    @model_validator(mode="after")
+    def _ordered(self) -> "Travel":
+        in_order(self.turned_back, self.closed)
+        return self
+
+
 class ClampingUnit(Model):
     """The unit that closes a bay."""
 
@@ -157,6 +184,8 @@ class ClampingUnit(Model):
     """The width of the bays it fits, mm."""
     height: Mm
     """Nominal height it takes in the bay, mm."""
+    travel: Travel | None = None
+    """How far it moves; left out where the catalogue says nothing, and then not judged."""
     tightening: Tightening
     """How it is closed."""
 

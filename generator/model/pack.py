@@ -5,6 +5,7 @@ from typing import Literal
 from generator.errors import Problem
 from generator.model.asbuilt import AsBuilt
 from generator.model.catalogue import Catalogue
+from generator.model.closing import BayClosing
 from generator.model.job import Cable, Definition, Job, Transit, Wall
 from generator.model.layout import AnyLayout, DiameterTable, Fit, NoFit, NoLayout
 from generator.model.marking import Mark
@@ -39,7 +40,7 @@ class Work(Model):
     """The work at one transit: what was asked for and all that was computed. Issuing pins this.
 
     ``fits`` goes by cable tag; ``tables`` has one table per block in use (and per split seal). Where
-    ``layout`` is a NoLayout there are no steps.
+    ``layout`` is a NoLayout there are no steps. ``closings`` has one entry a bay: what its gaps come to.
     """
 
     id: str
@@ -56,6 +57,7 @@ class Work(Model):
     steps: tuple[Step, ...]
     cautions: tuple[Caution, ...]
     bring: tuple[Bring, ...]
+    closings: tuple[BayClosing, ...] = ()
 
 
 class TransitPack(Work):

@@ -1,11 +1,12 @@
 """What a transit's page and card show, as text ready to be put in: the templates only set it."""
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 
 from generator.model.catalogue import Certificate, Fixing, Opening, Tightening, Weld
+from generator.model.closing import BayClosing
 from generator.model.job import Cable
 from generator.model.layout import DiameterRow, DiameterTable, Fit, Layout, Placement, SealLayout
 from generator.model.pack import TransitPack
@@ -155,6 +156,7 @@ class View:
     weld: Weld | None
     sleeve: str
     closings: tuple[Closing, ...]
+    going_in: tuple[Closing, ...]
     certificate: Certificate | None
     classes: tuple[str, ...]
     roles: tuple[str, ...]
@@ -332,6 +334,65 @@ def _closings(pack: TransitPack, fixing: Fixing | None, say: Callable[..., str])
     return tuple(found)
 
 
+def _going_in(closing: BayClosing, pack: TransitPack, say: Callable[..., str]) -> Iterator[Closing]:
+    """Return what a bay's gaps come to, how its clamping unit goes in, and what it squeezes."""
+    several = len(pack.closings) > 1
+
+    def head(text: str) -> str:
+        return f"{text}, {say('bay {bay}', bay=closing.bay)}" if several else text
+
+    fullest = closing.fullest
+    yield Closing(
+        head(say("Gaps above each other")),
+        (
+            say(
+                "{sum} mm at most, {x} to {to} mm from the left",
+                sum=format_mm(fullest.expected),
+                x=format_mm(fullest.x),
+                to=format_mm(fullest.to),
+            ),
+            say("{sum} mm if gaps are as wide as they may be", sum=format_mm(closing.most)),
+        ),
+    )
+    yield Closing(head(say("Clamping unit goes in")), tuple(_how(closing, say)))
+    yield Closing(head(say("Least squeeze")), tuple(_squeeze(closing, say)))
+
+
+def _how(closing: BayClosing, say: Callable[..., str]) -> Iterator[str]:
+    if closing.retracted is None or closing.play is None or closing.press is None or closing.press_most is None:
+        yield say("not judged: the catalogue does not say how high it is turned back")
+        return
+    if closing.press:
+        yield say("only when the rows are pressed down by {press} mm", press=format_mm(closing.press))
+    else:
+        yield say("by hand with {play} mm to spare", play=format_mm(closing.play))
+    yield say(
+        "{back} mm high turned back, its place {place} mm",
+        back=format_mm(closing.retracted),
+        place=format_mm(closing.place),
+    )
+    if closing.press_most and closing.press_most != closing.press:
+        yield say("up to {press} mm to press down if gaps are wide", press=format_mm(closing.press_most))
+    if closing.tool and closing.press_most:
+        yield say(
+            "with {tool}, by {most} mm at most", tool=closing.tool, most=format_mm(closing.tool_most or Decimal(0))
+        )
+
+
+def _squeeze(closing: BayClosing, say: Callable[..., str]) -> Iterator[str]:
+    if closing.squeeze is None or closing.squeeze_least is None:
+        yield say("not judged: the catalogue does not say how high it is when closed")
+        return
+    yield say("{squeeze} mm fully closed", squeeze=format_mm(closing.squeeze))
+    if closing.squeeze_least != closing.squeeze:
+        yield say("{squeeze} mm if gaps are narrow", squeeze=format_mm(closing.squeeze_least))
+    if closing.squeeze_asked is None:
+        yield say("not judged: the catalogue asks for no figure")
+    else:
+        asked = closing.squeeze_asked.quantize(Decimal("0.01"), ROUND_CEILING)
+        yield say("the catalogue asks for {asked} mm", asked=format_mm(asked))
+
+
 def view(pack: TransitPack, say: Callable[..., str], readings: Readings) -> View:
     """Make of a transit what the templates show. Without a layout that can be built it has no layout figures."""
     transit, catalogue = pack.transit, pack.catalogue
@@ -355,6 +416,7 @@ def view(pack: TransitPack, say: Callable[..., str], readings: Readings) -> View
         weld=fixing.weld if fixing else None,
         sleeve=(fixing.sleeve if fixing else "") or "",
         closings=_closings(pack, fixing, say) if built else (),
+        going_in=tuple(line for closing in pack.closings for line in _going_in(closing, pack, say)) if built else (),
         certificate=body.certificate if body else None,
         classes=tuple(service for service in SERVICE_CLASSES if service in known),
         roles=tuple(role for role in ("spare", "filler") if any(x.role == role for row in rows for x in row.lines)),

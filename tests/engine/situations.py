@@ -47,7 +47,7 @@ def situation(body: str = "welded", **options: Any) -> Situation:
     """Return a situation: ``body`` names a sample, or a sample set in a plain hole.
 
     Options: wall, transit (fields to change), opening (of whatever holds it), weld_sides, closing, holding
-    (a tightening, or None), demands, catalogue (fields), cables (fields of the ``first`` so many cables, else
+    (a tightening, or None), travel (of every clamping unit), demands, catalogue (fields), cables (fields of the ``first`` so many cables, else
     of the first one), assumed (tags of cables to come), plug, not_round, rows (roles to leave out).
     """
     sample = {"plain_frame": "round_frame", "plain_seal": "split_seal"}.get(body, body)
@@ -85,6 +85,8 @@ def situation(body: str = "welded", **options: Any) -> Situation:
             sleeve["tightening"] = options["closing"]
         if seal and not sleeve:
             fixing["tightening"] = options["closing"]
+    for unit in catalogue["clamping_units"].values():
+        unit["travel"] = options.get("travel")
     for block in (*catalogue["blocks"].values(), *catalogue["split_seals"].values()):
         block["not_round"] = options.get("not_round")
     for block in catalogue["blocks"].values():
@@ -222,6 +224,13 @@ def contents() -> Iterator[Situation]:
         yield situation("welded", assumed=tags, plug=plug)
 
 
+def travels() -> Iterator[Situation]:
+    """A unit of 33 mm that goes in by hand, perhaps, or when the rows are pressed, with a tool that is named or not."""
+    for body in BODIES:
+        for turned_back, more in product((20, 28, 33), ({}, {"pressing": {"tool": "screw press", "most": 3}})):
+            yield situation(body, travel={"turned_back": turned_back, "closed": 39, **more})
+
+
 def demands() -> Iterator[Situation]:
     """Every set of demands."""
     one = {"fire": "A-60", "water_head_m": "1.2", "gas": True, "ip": "IP66", "other": ["No smoke", "No mice"]}
@@ -239,4 +248,4 @@ def conditions(*names: str) -> Iterator[Situation]:
 @cache
 def everything() -> tuple[Situation, ...]:
     """All of them."""
-    return (*openings(), *closings(), *contents(), *demands())
+    return (*openings(), *closings(), *contents(), *travels(), *demands())

@@ -77,6 +77,8 @@ NOT_READ = {
     "Reach",
     "Kept",
     "Apart",
+    "BayClosing",
+    "GapSum",
 }
 
 
@@ -195,7 +197,7 @@ def test_most_fields_were_tried() -> None:
         "Catalogue.blocks", "Catalogue.fillers", "Catalogue.row_plates", "Catalogue.clamping_units",
         "Catalogue.frames", "Catalogue.sleeves", "Catalogue.split_seals", "Catalogue.consumables",
         "PeelLayers.gap", "PeelRow.gap", "Block.layers", "Block.table", "SplitSeal.layers", "SplitSeal.table",
-        "ClampingUnit.tightening", "Tightening.protrusion", "Fixing.opening", "Fixing.plate", "Fixing.weld",
+        "ClampingUnit.tightening", "ClampingUnit.travel", "Travel.pressing", "Tightening.protrusion", "Fixing.opening", "Fixing.plate", "Fixing.weld",
         "Fixing.tightening", "Frame.fixings", "Sleeve.opening", "Sleeve.plate", "Sleeve.tightening",
         "SplitSeal.fixings", "Fit.window", "Fit.likely", "DiameterRow.peel", "DiameterTable.window",
         "Placement.fit", "BayLayout.unit", "SealLayout.fit", "NoLayout.kind",

@@ -34,7 +34,7 @@ def test_facts_of_a_welded_frame_by_hand() -> None:
         "spot:lower-left working-side:first weld:both-sides density:known cutting-speed:known bays:one plates:yes",
         "bay:deviates cables:to-pull spares:yes fillers:yes cables:yes lubricant:said consumables:yes",
         "certificate:yes measure:yes",
-        "closing:yes closing:in-turn closing:turns closing:protrusion closing:settle",
+        "closing:yes closing:in-turn closing:turns closing:protrusion closing:settle press:unknown",
         "row:cables row:spares row:fillers row:plate type:cable type:measure tank-behind own-word",
     }
     assert facts == set(" ".join(stated).split())

@@ -207,6 +207,12 @@ def write_job(folder: Path, texts: dict[int, str]) -> set[str]:
                 wall["demands"]["other"] = ["x", "x"]
         if sort == "catalogue":
             data["catalogue"]["frames"].update(json.loads(json.dumps(MORE_FRAMES)))
+            press = {"tool": "x", "most": 1}
+            data["catalogue"]["clamping_units"]["SC-72"]["travel"] = {
+                "turned_back": 33,
+                "closed": 39,
+                "pressing": press,
+            }
             for frame in data["catalogue"]["frames"].values():
                 frame["certificate"] = {"number": "x", "says": ["x", "x"]}
         if sort == "transits":
