@@ -346,12 +346,12 @@ def _going_in(closing: BayClosing, pack: TransitPack, say: Callable[..., str]) -
         head(say("Gaps above each other")),
         (
             say(
-                "{sum} mm at most, {x} to {to} mm from the left",
+                "{sum} mm to expect, {x} to {to} mm from the left",
                 sum=format_mm(fullest.expected),
                 x=format_mm(fullest.x),
                 to=format_mm(fullest.to),
             ),
-            say("{sum} mm if gaps are as wide as they may be", sum=format_mm(closing.most)),
+            say("{sum} mm if gaps are wide", sum=format_mm(closing.most)),
         ),
     )
     yield Closing(head(say("Clamping unit goes in")), tuple(_how(closing, say)))
