@@ -153,7 +153,6 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         *about_place,
         *_about_cables(transit_id, transit, cables, fits, definition),
         *_about_layout(layout, fits, definition.job),
-        *_about_layout(layout, fits),
         *judge_closing(situation.closings),
     ]
     pack = TransitPack(
