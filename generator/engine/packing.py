@@ -59,7 +59,7 @@ the order of the catalogue. Every frame is laid out by itself: a change in one t
 from collections.abc import Sequence
 
 from generator.engine.place import lay_out
-from generator.engine.reasons import explain, give_up, missing
+from generator.engine.reasons import explain, give_up, missing, no_room
 from generator.engine.solver.promotion import solve
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 from generator.engine.units import Demand, FrameInUnits, Rules
@@ -77,13 +77,15 @@ def pack_frame(
     spares: Sequence[Spare],
     limit: int,
     rules: Rules = Rules(),  # noqa: B008 (frozen)
+    reasons: bool = True,
 ) -> Layout | NoLayout:
     """Fill all bays of a frame with the blocks of its cables, the best way there is.
 
     Lengths in mm, from the lower left of each bay, seen from the working side; rows bottom to top, blocks in
     the order of insertion. The objective and what ``proven`` covers stand above. ``limit`` bounds the search
     in steps, the same on every machine: past it the best found, not proven, with a note; or a NoLayout that
-    gave up. A NoLayout that did not give up is a proof.
+    gave up. A NoLayout that did not give up is a proof. Without ``reasons`` it says only that: to look for what
+    mends it takes far longer than the proof.
     """
     nothing = missing(catalogue, demands, spares)
     if nothing is not None:
@@ -93,4 +95,6 @@ def pack_frame(
         outcome = solve(units.task, units.ask, StepsLeft(limit))
     except OutOfSteps:
         return give_up(limit)
-    return lay_out(units, outcome) if outcome is not None else explain(units, spares, limit)
+    if outcome is not None:
+        return lay_out(units, outcome)
+    return explain(units, spares, limit) if reasons else no_room()

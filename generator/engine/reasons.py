@@ -49,6 +49,15 @@ def give_up(limit: int) -> NoLayout:
     )
 
 
+def no_room() -> NoLayout:
+    """Say that it is proven that there is no layout, without looking for reasons."""
+    return NoLayout(
+        what="the cables do not fill the frame's bays",
+        why="every set of rows and every way to fill them leaves a cable out or a void in a row",
+        mend="take a larger frame, or split the cables over two transits",
+    )
+
+
 def explain(units: FrameInUnits, spares: Sequence[Spare], limit: int) -> NoLayout:
     """Explain a proof that there is no layout: what is short, why, and what mends it."""
     try:
