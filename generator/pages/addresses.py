@@ -9,21 +9,44 @@ REGISTER = "register/index.html"
 REGISTER_CSV = "register/register.csv"
 FINDER_DATA = "find/find-data.js"
 ASSETS = "assets"
+WORKER = "worker.js"
+LIST = "offline/list.json"
+BUILD = "offline/build.json"
 
 
-def transit_page(transit_id: str) -> str:
+def in_language(address: str, language: str = "") -> str:
+    """Return the address of a page in another language than the job's first: index.html, index.pl.html."""
+    return f"{address.removesuffix('.html')}.{language}.html" if language else address
+
+
+def transit_page(transit_id: str, language: str = "") -> str:
     """Return the address of a transit's page. It is on labels, so it never changes."""
-    return f"T/{transit_id}/index.html"
+    return in_language(f"T/{transit_id}/index.html", language)
 
 
-def card_page(transit_id: str) -> str:
+def card_page(transit_id: str, language: str = "") -> str:
     """Return the address of a transit's card for printing."""
-    return f"T/{transit_id}/card.html"
+    return in_language(f"T/{transit_id}/card.html", language)
 
 
-def revision_page(transit_id: str, revision: str) -> str:
+def revision_page(transit_id: str, revision: str, language: str = "") -> str:
     """Return the address of one revision of a transit. Labels of issued work carry it, so it never changes."""
-    return f"T/{transit_id}/{revision}/index.html"
+    return in_language(f"T/{transit_id}/{revision}/index.html", language)
+
+
+def answer_pages(language: str = "") -> tuple[str, str]:
+    """Return what the worker answers for a card newer than the phone, and for what is not on it."""
+    return in_language("offline/newer.html", language), in_language("offline/away.html", language)
+
+
+def pack_file(digest: str) -> str:
+    """Return the address of a pack by its digest. No ending that a host would unpack, or call text, by itself."""
+    return f"offline/{digest[:16]}.pack"
+
+
+def script_words(language: str) -> str:
+    """Return the address of what scripts say in a language other than English."""
+    return f"assets/words.{language}.js"
 
 
 def photo_file(digest: str) -> str:

@@ -53,6 +53,8 @@ def _messages() -> Iterator[tuple[Path, str | tuple[str, ...]]]:
             yield from _called("python", path)
     for path in sorted((ROOT / "site_templates").rglob("*.html")):
         yield from _called("jinja2", path)
+    for path in sorted((ROOT / "site_templates" / "assets").glob("*.js")):
+        yield from _called("javascript", path)
     for path in sorted((ROOT / "site_templates" / "procedure").glob("*.yaml")):
         for message in _of_procedure(yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)):
             yield path, message

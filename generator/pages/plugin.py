@@ -41,11 +41,13 @@ from generator.pages.desk import Desk
 from generator.pages.finder import finder_script
 from generator.pages.labels import PRINTERS
 from generator.pages.marking import SHEETS, Marking
+from generator.pages.offline import write_offline
 from generator.pages.own_pages import FOLDER, load_whole, problem_of
 from generator.pages.prose import Prose, leads_to_a_page
 from generator.pages.register import Register
 from generator.pages.render import Pages, assets
-from generator.pages.words import Words, _
+from generator.pages.script_words import script_words
+from generator.pages.words import SOURCE_LANGUAGE, Words, _, spoken
 from generator.source.pictures import NoPicture, blank, shrink
 from generator.source.records import photo_of
 from generator.source.settings import read_settings
@@ -156,6 +158,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             if not self._live:
                 config.site_url = job.address + "/"
         self.words = Words(locale or "en")
+        named = self.work.definition.job.languages if self.work is not None else ()
+        self.languages = spoken((self.words.language, *named))
         config.theme = _theme(self.words.language)
 
     @property
@@ -196,7 +200,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             self._page(files, config, "index.html", _("Problems"), lambda: problems_list(self.problems))
             return files
         work, words = self.work, self.words
-        pages = Pages(work, words.language, policy=not self._live)
+        tongues = [Pages(work, one, policy=not self._live, languages=self.languages) for one in self.languages]
+        pages = tongues[0]
         desk = Desk(work, words)
         self._page(files, config, addresses.OVERVIEW, words.say(_("Overview")), desk.overview)
         register = Register(work, words)
@@ -216,17 +221,26 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         progress = self.order.progress if self.order else silent
         total = len(work.transits)
         for done, transit_id in enumerate(work.transits, 1):
-            make = partial(_counted, partial(pages.transit, transit_id), progress, done, total)
-            self._made(files, config, addresses.transit_page(transit_id), make)
-            self._made(files, config, addresses.card_page(transit_id), partial(pages.card, transit_id))
-            for revision, page in pages.revisions(transit_id).items():
-                self._made(files, config, addresses.revision_page(transit_id, revision), page)
+            for each in tongues:
+                make = partial(each.transit, transit_id)
+                if each is tongues[-1]:
+                    make = partial(_counted, make, progress, done, total)
+                self._made(files, config, addresses.transit_page(transit_id, each.code), make)
+                self._made(files, config, addresses.card_page(transit_id, each.code), partial(each.card, transit_id))
+                for revision, page in each.revisions(transit_id).items():
+                    self._made(files, config, addresses.revision_page(transit_id, revision, each.code), page)
         for built in work.as_built.values():
             for digest, kept in built.photos.items():
                 self._photo(files, config, digest, self.folder / kept)
         self._made(files, config, addresses.FINDER_DATA, partial(finder_script, work))
         for address, content in assets():
             self._put(files, Made(address, partial(bytes, content), config))
+        for each in tongues:
+            if each.words.language != SOURCE_LANGUAGE:
+                address = addresses.script_words(each.words.language)
+                self._made(files, config, address, partial(script_words, each.words))
+            for address, answer in each.answers().items() if not self._live else ():
+                self._made(files, config, address, answer)
         marker = {"made_by": f"wallwork {generator.__version__}", "job": work.definition.job.uid}
         self._made(files, config, MARKER, lambda: json.dumps(marker) + "\n")
         config.nav = self._nav_named(config.nav)
@@ -270,11 +284,12 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
     def on_env(self, env: Environment, *, config: MkDocsConfig, files: Files) -> Environment:
         """Give the theme's templates the words of the pages' language."""
         words = self.words
-        env.globals.update(say=words.say, language=words.language, direction=words.direction)
+        env.globals.update(say=words.say, language=words.language, direction=words.direction, is_kept=not self._live)
         return env
 
     def on_nav(self, nav: Navigation, *, config: MkDocsConfig, files: Files) -> Navigation:
         """Put the overview, the finder and the safety page before the planner's own pages."""
+        self.own = [file.src_uri for file in files.documentation_pages() if file.src_uri not in self.titles]
         _escape_titles(nav.items)
         own: list[Any] = []
         for uri, title in self.titles.items():
@@ -285,6 +300,12 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         nav.pages[:0] = own
         nav.homepage = own[0]
         return nav
+
+    def on_post_build(self, *, config: MkDocsConfig) -> None:
+        """Write what phones keep, made of the finished files. Not under serve: nothing must outlive a change."""
+        if self.work is not None and not self._live:
+            pages = [uri.removesuffix(".md") + ".html" for uri in [*self.titles, *self.own]]
+            write_offline(Path(config.site_dir), self.work, pages, self.languages)
 
     # -- a page on its way
 

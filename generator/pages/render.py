@@ -1,7 +1,7 @@
 """Transits, cards and labels as complete HTML documents, from our own templates, which escape everything."""
 
 import re
-from collections.abc import Callable, Hashable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from functools import lru_cache, partial
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -38,7 +38,7 @@ from generator.pages.view import (
     View,
     view,
 )
-from generator.pages.words import Words
+from generator.pages.words import SOURCE_LANGUAGE, Words, language_name
 
 POLICY = "default-src 'self'; img-src 'self' blob:; object-src 'none'; base-uri 'none'"
 """What a transit's page may load: nothing from elsewhere, nothing written into it."""
@@ -127,12 +127,15 @@ def _content(step: Step) -> Hashable:
 class Pages:
     """Makes the pages of a work pack in one language.
 
-    ``policy`` is left out only under ``serve``, whose live reload it would block.
+    ``policy`` is left out only under ``serve``, whose live reload it would block; then nothing is kept on a
+    phone either. ``languages`` are all those that the site has, the one that labels lead to first.
     """
 
-    def __init__(self, work: WorkPack, locale: str, policy: bool = True) -> None:
+    def __init__(self, work: WorkPack, locale: str, policy: bool = True, languages: Sequence[str] = ()) -> None:
         self.work = work
         self.words = Words(locale)
+        self.languages = tuple(languages) or (self.words.language,)
+        self.code = "" if self.words.language == self.languages[0] else self.words.language
         self._readings = Readings()
         self._environment = make_environment("transit", self.words)
         reading = self._environment.get_template("reading.html", globals={"say": self.words.say})
@@ -145,6 +148,8 @@ class Pages:
             day=self.words.day,
             mm=format_mm,
             lang=self.words.language,
+            in_english=Words(SOURCE_LANGUAGE).tell if self.words.is_draft else None,
+            language_name=language_name,
             dir=self.words.direction,
             policy=POLICY if policy else "",
             classes=SERVICE_CLASSES,
@@ -173,10 +178,10 @@ class Pages:
         pack = self.work.transits[transit_id]
         drawings = {"front": self._draw(pack, "working", "screen"), "far": self._draw(pack, "far", "screen")}
         built = built_of(self.work, transit_id)
-        here = addresses.transit_page(transit_id)
+        here = addresses.transit_page(transit_id, self.code)
         return self._show(
             "transit.html",
-            addresses.transit_page(transit_id),
+            here,
             pack,
             view(pack, self.words.say, self._readings),
             **drawings,
@@ -199,14 +204,42 @@ class Pages:
         """Return by revision how to make each page that a label may lead to: the current one leads on."""
         pack = self.work.transits[transit_id]
         older = self.work.superseded.get(transit_id, ())
-        pages = {old.revision: partial(self._superseded, old) for old in older}
-        return {**pages, pack.revision: partial(self._lead, pack)} if pack.revision else {}
+        pages: dict[str, Callable[[], str]] = {old.revision: partial(self._superseded, old) for old in older}
+        if not pack.revision or self.code:  # a label leads to the first language; the page leads on
+            return pages
+        return {**pages, pack.revision: partial(self._lead, pack)}
+
+    def answers(self) -> dict[str, Callable[[], str]]:
+        """Return by address how to make each page that the worker answers with: what a phone does not have."""
+        return {
+            here: partial(self._answer, name, here)
+            for here, name in zip(addresses.answer_pages(self.code), ("newer.html", "away.html"), strict=True)
+        }
+
+    def _answer(self, template: str, here: str) -> str:
+        return self._environment.get_template(template).render(
+            assets=addresses.link(here, addresses.ASSETS),
+            others=self._others(here),
+            links={
+                "overview": addresses.link(here, addresses.OVERVIEW),
+                "find": addresses.link(here, addresses.FINDER),
+            },
+        )
+
+    def _others(self, here: str) -> list[tuple[str, str]]:
+        """Return the site's other languages, each with the link to this page in it."""
+        first = here.removesuffix(f".{self.code}.html") + ".html" if self.code else here
+        return [
+            (language, addresses.link(here, addresses.in_language(first, language if place else "")))
+            for place, language in enumerate(self.languages)
+            if language != self.words.language
+        ]
 
     def _superseded(self, old: Superseded) -> str:
         pack = old.pack
         return self._show(
             "transit.html",
-            addresses.revision_page(pack.id, old.revision),
+            addresses.revision_page(pack.id, old.revision, self.code),
             pack,
             view(pack, self.words.say, self._readings),
             front=self._draw(pack, "working", "screen"),
@@ -248,7 +281,7 @@ class Pages:
                 code,
                 scan,
             )
-        here = addresses.card_page(transit_id)
+        here = addresses.card_page(transit_id, self.code)
         beside = beside_code(code, scan)
         return self._show("card.html", here, pack, shown, cards=cards, scan=scan, beside=beside)
 
@@ -330,9 +363,10 @@ class Pages:
             built_as=more.pop("built_as", None),
             code=make_code(label_text(pack.job.address, pack.id, revision)),
             assets=link(addresses.ASSETS),
+            others=self._others(here),
             links={
-                "transit": link(addresses.transit_page(pack.id)),
-                "card": link(addresses.card_page(pack.id)),
+                "transit": link(addresses.transit_page(pack.id, self.code)),
+                "card": link(addresses.card_page(pack.id, self.code)),
                 "wall": link(addresses.wall_page(pack.wall_id)),
                 "labels": link(addresses.label_page(pack.wall_id)),
                 "overview": link(addresses.OVERVIEW),

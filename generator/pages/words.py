@@ -22,6 +22,9 @@ SOURCE_LANGUAGE = "en"
 PSEUDO_LANGUAGE = "qps"
 """Brackets and accents every message, so that a word nobody gave for translation stands out."""
 
+DRAFT = b"X-Checked-By-Native-Speaker: no"
+"""The line in the head of a .po by which it is a draft."""
+
 _VALUE = re.compile(r"\{([A-Za-z_][A-Za-z0-9_]*)\}")
 _ACCENTS = str.maketrans(
     "AaCcDdEeGgIiKkLlNnOoRrSsTtUuYyZz",
@@ -63,13 +66,37 @@ def compile_po(po: bytes, language: str) -> GNUTranslations:
     return GNUTranslations(compiled)
 
 
+def language_name(language: str) -> str:
+    """Return what a language is called by those who speak it; the code where nobody knows."""
+    try:
+        name = Locale.parse(language, sep="-").get_display_name()
+    except (UnknownLocaleError, ValueError):
+        name = None
+    return name[:1].upper() + name[1:] if name else language
+
+
+@cache
+def _po(language: str) -> bytes:
+    return (files("site_templates") / "locale" / f"{language}.po").read_bytes()
+
+
+def is_draft(po: bytes) -> bool:
+    """Whether a .po says of itself that no native speaker has checked it."""
+    return DRAFT in po
+
+
 @cache
 def _translations(language: str) -> NullTranslations:
     if language == PSEUDO_LANGUAGE:
         return _Pseudo()
     if language == SOURCE_LANGUAGE:
         return NullTranslations()
-    return compile_po((files("site_templates") / "locale" / f"{language}.po").read_bytes(), language)
+    return compile_po(_po(language), language)
+
+
+def spoken(locales: Iterable[str]) -> tuple[str, ...]:
+    """Return the languages that the pages of these locales are really in, each once, in their order."""
+    return tuple(dict.fromkeys(Words(locale).language for locale in locales))
 
 
 class Words:
@@ -85,8 +112,10 @@ class Words:
             (code for code in (locale, locale.split("-")[0]) if code in known),
             SOURCE_LANGUAGE,
         )
+        self.is_draft = False
         if translations is None:
             translations = _translations(self.language)
+            self.is_draft = self.language in languages()[1:] and is_draft(_po(self.language))
         else:
             self.language = locale
         self._find: Callable[[str], str] = cache(translations.gettext)

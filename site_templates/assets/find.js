@@ -75,7 +75,7 @@
     return made;
   }
 
-  function say(name, values) {
+  function worded(name, values) {
     return form.getAttribute("data-" + name).replace(/\{(\w+)\}/g, function (whole, word) {
       return word in values ? values[word] : whole;
     });
@@ -89,7 +89,7 @@
       element(
         "span",
         "",
-        (transit[1] ? transit[1] + " · " : "") + say("wall", { wall: transit[2] }) + " · " + transit[3] + " / " + transit[4]
+        (transit[1] ? transit[1] + " · " : "") + worded("wall", { wall: transit[2] }) + " · " + transit[3] + " / " + transit[4]
       )
     );
     return link;
@@ -101,11 +101,11 @@
       var head = element("p", "found-tag");
       head.appendChild(element("b", "", entry.cable[0]));
       if (entry.cable[2]) {
-        head.appendChild(element("span", "", say("assumed", {})));
+        head.appendChild(element("span", "", worded("assumed", {})));
       }
       item.appendChild(head);
       if (!entry.transits.length) {
-        item.appendChild(element("p", "", say("no-transit", {})));
+        item.appendChild(element("p", "", worded("no-transit", {})));
       }
     }
     entry.transits.forEach(function (transit) {
@@ -125,9 +125,9 @@
     if (!asked) {
       tally.textContent = "";
     } else if (!found.length) {
-      tally.textContent = say("none", {});
+      tally.textContent = worded("none", {});
     } else {
-      tally.textContent = say(found.length > SHOWN ? "more" : "found", { number: found.length, shown: SHOWN });
+      tally.textContent = worded(found.length > SHOWN ? "more" : "found", { number: found.length, shown: SHOWN });
     }
   }
 

@@ -1,5 +1,35 @@
-// Day and night by hand, and what is folded opens when a link leads into it. Without this the page is whole.
+// What scripts say, the language that was chosen, day and night by hand, and what is folded opens when a link
+// leads into it. Without this the page is whole.
 "use strict";
+/* Messages of scripts are their own English; words.<language>.js, loaded before, has the others. A missing one is
+   English. say("{n} of {m}", {n: 1, m: 2}) puts values in. The result is text, never markup. */
+var wallwork = {
+  say: function (text, values) {
+    var words = window.wallworkWords || {};
+    var found = Object.prototype.hasOwnProperty.call(words, text) ? words[text] : text;
+    return found.replace(/\{(\w+)\}/g, function (whole, name) {
+      return values && name in values ? String(values[name]) : whole;
+    });
+  }
+};
+(function () {
+  // The language the crew chose holds on every page that has it. Before anything is drawn, so that nothing jumps.
+  var key = "wallwork-language";
+  var chosen = null;
+  try { chosen = localStorage.getItem(key); } catch (error) { /* private windows forget */ }
+  if (chosen && chosen !== document.documentElement.lang) {
+    document.querySelectorAll("link[rel=alternate][hreflang]").forEach(function (other) {
+      if (other.hreflang === chosen) location.replace(other.href + location.hash);
+    });
+  }
+  document.addEventListener("click", function (event) {
+    var link = event.target.closest && event.target.closest("a[hreflang]");
+    if (!link) return;
+    try { localStorage.setItem(key, link.hreflang); } catch (error) { /* then it holds for this page */ }
+    event.preventDefault();
+    location.assign(link.href + location.hash);
+  });
+})();
 (function () {
   var root = document.documentElement;
   var key = "wallwork-scheme";

@@ -1,9 +1,10 @@
 """The demo's site for the browser: built once for all workers of a test run, served as a host would."""
 
+import socket
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from http import HTTPStatus
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
@@ -68,6 +69,56 @@ class _Server(ThreadingHTTPServer):
 
     def handle_error(self, request: Any, client_address: Any) -> None:
         """A browser drops connections as it likes; what matters it says itself."""
+
+
+class Host:
+    """A site's host that can be lost and found again, under one address, and be given another build meanwhile."""
+
+    def __init__(self, site: Path) -> None:
+        self.site = site
+        self.asked: list[str] = []
+        self._port = 0
+        self._server: ThreadingHTTPServer | None = None
+
+    def start(self) -> str:
+        """Serve, and give the address without a slash at the end: the same as before after a stop."""
+        host = self
+
+        class Handler(_Host):
+            def __init__(self, *args: Any) -> None:
+                super().__init__(*args, directory=str(host.site))
+
+            def do_GET(self) -> None:
+                self.directory = str(host.site)  # a connection that is kept open outlives a build
+                host.asked.append(self.path)
+                super().do_GET()
+
+        class Server(_Server):
+            def __init__(self) -> None:
+                self.open: set[socket.socket] = set()
+                super().__init__(("127.0.0.1", host._port), Handler)
+
+            def process_request(self, request: Any, client_address: Any) -> None:
+                self.open.add(request)
+                super().process_request(request, client_address)
+
+        self._server = server = Server()
+        self._port = server.server_port
+        threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02}, daemon=True).start()
+        return f"http://127.0.0.1:{self._port}"
+
+    def stop(self) -> None:
+        """End it as a network ends: connections that browsers keep open are cut too."""
+        server = self._server
+        if server is None:
+            return
+        self._server = None
+        server.shutdown()
+        server.server_close()
+        for one in server.open:
+            with suppress(OSError):
+                one.shutdown(socket.SHUT_RDWR)
+            one.close()
 
 
 @contextmanager

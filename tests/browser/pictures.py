@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Literal
 
 from PIL import Image, ImageChops
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 
 from tests.browser.visit import Scheme, visiting
 
@@ -70,9 +70,13 @@ def take(browser: Browser, address: str, picture: Picture) -> Image.Image:
     """Take a picture of the site at ``address``."""
     width, height = picture.size
     options = {"viewport": {"width": width, "height": height}, "device_scale_factor": picture.scale}
-    with visiting(browser, address, color_scheme=picture.scheme, **options) as visit:
+    phone = {"service_workers": "allow", "locale": "en-GB", "timezone_id": "UTC"}
+    with visiting(browser, address, color_scheme=picture.scheme, **options, **phone) as visit:
+        visit.page.clock.set_fixed_time("2031-04-14T06:40:00Z")  # the page says when it was last found current
         visit.page.emulate_media(media=picture.medium)
         visit.goto(f"{address}/{picture.page}")
+        if picture.medium == "screen" and visit.page.locator("#copy").count():
+            expect(visit.page.locator(".copy-state")).to_have_text("Kept. Current at 06:40.")
         if picture.open:
             visit.page.locator(picture.open).first.click()
         if picture.at:

@@ -14,6 +14,8 @@ MEASURE = (HERE / "measure.js").read_text(encoding="utf-8")
 LISTEN = """document.addEventListener("securitypolicyviolation", (event) =>
   console.error("policy: " + event.violatedDirective + " " + event.blockedURI));"""
 
+BLOCKED = "Service Worker registration blocked by Playwright"
+
 Scheme = Literal["light", "dark"]
 
 
@@ -51,8 +53,11 @@ def listing(faults: dict[str, list[str]]) -> str:
 
 @contextmanager
 def visiting(browser: Browser, root: str, **options: Any) -> Iterator[Visit]:
-    """Open an empty page that may ask for nothing outside ``root``."""
-    context: BrowserContext = browser.new_context(**options)
+    """Open an empty page that may ask for nothing outside ``root``.
+
+    The worker is left out, so that every page is the one asked for; test_offline.py is about the worker.
+    """
+    context: BrowserContext = browser.new_context(**{"service_workers": "block", **options})
     context.add_init_script(LISTEN)
     page = context.new_page()
     visit = Visit(page)
@@ -62,7 +67,7 @@ def visiting(browser: Browser, root: str, **options: Any) -> Iterator[Visit]:
         route.abort()
 
     context.route(lambda url: not url.startswith(root), refuse)
-    page.on("console", lambda said: visit.heard.append(f"{said.type}: {said.text}"))
+    page.on("console", lambda said: BLOCKED in said.text or visit.heard.append(f"{said.type}: {said.text}"))
     page.on("pageerror", lambda error: visit.heard.append(f"error: {error}"))
     page.on("requestfailed", lambda request: _is_cut_short(request) or visit.heard.append(f"failed: {request.url}"))
     page.on("response", lambda r: visit.heard.append(f"{r.status}: {r.url}") if r.status >= 400 else None)

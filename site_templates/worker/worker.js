@@ -1,0 +1,275 @@
+/* The worker: answers from what the phone keeps of one build of the site, whole or not at all.
+
+   SITE, written in by the build, names the build and its list of files with their digests. Every build has a
+   cache of its own; a file whose digest is another than listed is never kept. A new build is fetched beside the
+   old one, and used when it is whole: at the next page opened when no other is open, or when the crew says so.
+   A page that is kept gets every file from what is kept, one that is not gets every file from the network. */
+"use strict";
+
+const ROOT = new URL("./", self.location).pathname;
+const PREFIX = "wallwork " + SITE.job + " " + ROOT + " ";
+const NAME = PREFIX + SITE.build;
+const ASKED = ROOT + "offline/asked"; // when the site last said that this build is its own
+const TYPES = { css: "text/css", html: "text/html", js: "text/javascript", json: "application/json", svg: "image/svg+xml" };
+const AT_ONCE = 4; // files fetched at a time
+const OPENED = 3; // packs kept unpacked in memory
+
+// -- keeping
+
+function address(path) {
+  return ROOT + path.split("/").map(encodeURIComponent).join("/");
+}
+
+async function sum(bytes) {
+  const hash = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+  return Array.from(hash, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+async function others() {
+  const names = await caches.keys();
+  return names.filter((name) => name.startsWith(PREFIX) && name !== NAME);
+}
+
+/* Put a file of the list into this build's cache: from another build's when its digest is the same. */
+async function take(file) {
+  const cache = await caches.open(NAME);
+  const url = address(file.file);
+  if (await cache.match(url)) return;
+  for (const name of await others()) {
+    const old = await (await caches.open(name)).match(url);
+    if (old && old.headers.get("X-Sum") === file.sum) return cache.put(url, old);
+  }
+  const answer = await fetch(url, { cache: "no-cache", credentials: "same-origin" });
+  if (!answer.ok || answer.redirected) throw new Error(file.file + ": " + answer.status);
+  const bytes = await answer.arrayBuffer();
+  if ((await sum(bytes)) !== file.sum) throw new Error(file.file + " is of another build");
+  await cache.put(url, new Response(bytes, { headers: { "X-Sum": file.sum } }));
+}
+
+async function takeAll(files, tell) {
+  const waiting = files.slice();
+  let done = 0;
+  async function next() {
+    while (waiting.length) {
+      const file = waiting.shift();
+      await take(file);
+      done += file.bytes;
+      if (tell) tell(done);
+    }
+  }
+  await Promise.all(Array.from({ length: AT_ONCE }, next));
+}
+
+let listed = null;
+
+/* The list, from this build's cache; null before it was taken. */
+async function theList() {
+  if (!listed) {
+    const kept = await caches.match(address(SITE.list.file), { cacheName: NAME });
+    listed = kept ? await kept.json() : null;
+  }
+  return listed;
+}
+
+async function holds(file, cacheName) {
+  return Boolean(await caches.match(address(file.file), { cacheName: cacheName }));
+}
+
+/* The walls that a build's cache holds whole. */
+async function wallsOf(cacheName) {
+  const kept = await caches.match(address(SITE.list.file), { cacheName: cacheName });
+  const walls = new Set();
+  const short = new Set();
+  for (const pack of kept ? (await kept.json()).packs : []) {
+    const here = await holds(pack, cacheName);
+    pack.walls.forEach((wall) => (here ? walls : short).add(wall));
+  }
+  return new Set([...walls].filter((wall) => !short.has(wall)));
+}
+
+function packsWith(list, walls) {
+  return list.packs.filter((pack) => pack.walls.some((wall) => walls.has(wall)));
+}
+
+/* Keep in this build what the phone kept in an older one. */
+async function catchUp(tell) {
+  const list = await theList();
+  for (const name of await others()) {
+    await takeAll(packsWith(list, await wallsOf(name)), tell);
+  }
+}
+
+self.addEventListener("install", (event) => {
+  event.waitUntil((async () => {
+    if (typeof DecompressionStream === "undefined") throw new Error("this browser unpacks nothing");
+    await take(SITE.list);
+    await takeAll((await theList()).common);
+    await catchUp();
+  })());
+});
+
+self.addEventListener("activate", (event) => {
+  event.waitUntil((async () => {
+    try {
+      await catchUp(); // what was taken along while this build waited
+    } catch (error) { /* without a network, the rest stays */ }
+    for (const name of await others()) await caches.delete(name);
+    await self.clients.claim();
+  })());
+});
+
+// -- answering
+
+const opened = new Map();
+
+/* The pages of a pack that is kept, by address; null when it is not. */
+async function open(file) {
+  if (!opened.has(file.file)) {
+    const kept = await caches.match(address(file.file), { cacheName: NAME });
+    if (!kept) return null;
+    const plain = new Response(kept.body.pipeThrough(new DecompressionStream("gzip")));
+    if (opened.size >= OPENED) opened.delete(opened.keys().next().value);
+    opened.set(file.file, await plain.json());
+  }
+  return opened.get(file.file);
+}
+
+/* Where a path of the site is kept: its file of the list, or null. */
+function fileOf(list, path) {
+  const parts = path.split("/");
+  if (parts[0] === "T" && parts.length > 2) {
+    const transit = Object.hasOwn(list.transits, parts[1]) && list.transits[parts[1]];
+    return transit ? list.packs[transit[0]] : null;
+  }
+  if (parts[0] === "W" && parts.length > 2) {
+    return list.packs.find((pack) => pack.walls.includes(parts[1])) || null;
+  }
+  return list.common.find((file) => file.file === path) || list.common[0];
+}
+
+async function find(path) {
+  const list = await theList();
+  const file = list && fileOf(list, path);
+  if (!file) return null;
+  if (file.file === path) return (await caches.match(address(path), { cacheName: NAME })) || null;
+  const pack = await open(file);
+  const page = pack && Object.hasOwn(pack.pages, path) ? pack.pages[path] : null;
+  if (!page) return null;
+  const type = TYPES[path.slice(path.lastIndexOf(".") + 1)];
+  const text = page.map((piece) => pack.pieces[piece]).join("");
+  return new Response(text, { headers: { "Content-Type": type + "; charset=utf-8" } });
+}
+
+function pathOf(url) {
+  try {
+    return decodeURIComponent(url.pathname.slice(ROOT.length));
+  } catch (error) {
+    return url.pathname.slice(ROOT.length);
+  }
+}
+
+function lead(path, fragment) {
+  return Response.redirect(new URL(address(path) + (fragment ? "#" + encodeURIComponent(fragment) : ""), self.location), 302);
+}
+
+/* Where an address of a label leads: null when the phone can't tell. "newer" is a revision nobody told it of. */
+function led(list, path) {
+  const parts = /^T\/([^/]+)(?:\/([^/]+))?\/?$/.exec(path);
+  if (!parts) return path === "" || path.endsWith("/") ? { to: path + "index.html" } : { to: path };
+  if (parts[2] && parts[2].includes(".")) return { to: path };
+  const transit = Object.hasOwn(list.transits, parts[1]) ? list.transits[parts[1]] : null;
+  if (!transit) return null;
+  if (!parts[2] || parts[2] === transit[1]) return { to: "T/" + parts[1] + "/index.html" };
+  if (transit.indexOf(parts[2], 2) > 0) return { to: "T/" + parts[1] + "/" + parts[2] + "/index.html" };
+  return { newer: parts[1] + "/" + parts[2] };
+}
+
+/* Let the build that waits take over; false when it could not yet take all that this one keeps. */
+function giveWay(waiting) {
+  return new Promise((resolve) => {
+    const channel = new MessageChannel();
+    channel.port1.onmessage = (event) => resolve(!event.data.failed);
+    waiting.postMessage({ ask: "use" }, [channel.port2]);
+  });
+}
+
+async function page(event, path) {
+  const waiting = self.registration.waiting;
+  if (waiting && (await self.clients.matchAll({ type: "window" })).length < 2 && (await giveWay(waiting))) {
+    return new Response("", { headers: { Refresh: "0" } });
+  }
+  const list = await theList();
+  const leads = list && led(list, path);
+  if (leads && leads.to && leads.to !== path) return lead(leads.to);
+  const kept = await find(path);
+  if (kept) return kept;
+  try {
+    const answer = await fetch(event.request);
+    if (answer.status < 400 || !(leads && leads.newer)) return answer;
+  } catch (error) {
+    if (!(leads && leads.newer)) return lead("offline/away.html", path);
+  }
+  return lead("offline/newer.html", leads.newer + "/" + list.transits[leads.newer.split("/")[0]][1]);
+}
+
+async function part(event, path) {
+  const client = event.clientId ? await self.clients.get(event.clientId) : null;
+  const from = client && new URL(client.url);
+  const isKept = !from || !from.pathname.startsWith(ROOT) || (await find(pathOf(from)));
+  const kept = await find(path);
+  if (kept && isKept) return kept;
+  try {
+    return await fetch(event.request);
+  } catch (error) {
+    if (kept) return kept;
+    throw error;
+  }
+}
+
+self.addEventListener("fetch", (event) => {
+  const request = event.request;
+  const url = new URL(request.url);
+  if (request.method !== "GET" || url.origin !== self.location.origin || !url.pathname.startsWith(ROOT)) return;
+  const path = pathOf(url);
+  if (path === "offline/build.json" || path === "worker.js") return;
+  event.respondWith(request.mode === "navigate" ? page(event, path) : part(event, path));
+});
+
+// -- being asked
+
+/* What is kept: areas in their order with their walls, transits and bytes, and which packs are here. */
+async function state() {
+  const list = await theList();
+  const packs = [];
+  for (const pack of list.packs) {
+    packs.push({ area: pack.area, walls: pack.walls, transits: pack.transits, bytes: pack.bytes, kept: await holds(pack, NAME) });
+  }
+  const asked = await caches.match(ASKED, { cacheName: NAME });
+  return { build: SITE.build, packs: packs, asked: asked ? await asked.text() : "" };
+}
+
+async function keep(asked, tell) {
+  const list = await theList();
+  const wanted = list.packs.filter((pack) => pack.area === asked.area || pack.walls.includes(asked.wall));
+  const whole = wanted.reduce((bytes, pack) => bytes + pack.bytes, 0);
+  await takeAll(wanted, (done) => tell({ done: done, whole: whole }));
+  for (const next of [self.registration.installing, self.registration.waiting]) {
+    if (next) next.postMessage({ ask: "catch up" });
+  }
+}
+
+self.addEventListener("message", (event) => {
+  const asked = event.data || {};
+  const tell = (answer) => event.ports[0] && event.ports[0].postMessage(answer);
+  event.waitUntil((async () => {
+    try {
+      if (asked.ask === "note") await (await caches.open(NAME)).put(ASKED, new Response(asked.at));
+      if (asked.ask === "keep") await keep(asked, tell);
+      if (asked.ask === "catch up" || asked.ask === "use") await catchUp();
+      tell({ state: await state() });
+      if (asked.ask === "use") await self.skipWaiting(); // last: whoever asked must end its answer first
+    } catch (error) {
+      tell({ failed: error.name === "QuotaExceededError" ? "full" : "cut", state: await state().catch(() => null) });
+    }
+  })());
+});
