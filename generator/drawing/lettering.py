@@ -38,7 +38,10 @@ def reach(text: str) -> tuple[float, float]:
 
 
 def wrap(text: str, width: float, size: float, weight: int = 400) -> list[str]:
-    """Break text into lines no wider than ``width``: at spaces, else inside a word that is too long alone."""
+    """Break text into lines no wider than ``width``: at spaces, else inside a word that is too long alone.
+
+    A figure or a letter is not left alone on the last line: it takes the word before with it.
+    """
     lines: list[str] = []
     line = ""
     for word in text.split():
@@ -56,4 +59,8 @@ def wrap(text: str, width: float, size: float, weight: int = 400) -> list[str]:
             word = word[keep:]
         line = word
     lines.append(line)
+    if len(lines) > 1 and len(line) <= 2 and " " in lines[-2]:
+        before, word = lines[-2].rsplit(" ", 1)
+        if text_width(f"{word} {line}", size, weight) <= width:
+            lines[-2:] = [before, f"{word} {line}"]
     return lines
