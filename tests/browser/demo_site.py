@@ -1,5 +1,6 @@
 """The demo's site for the browser: built once for all workers of a test run, served as a host would."""
 
+import gzip
 import socket
 import threading
 import time
@@ -14,6 +15,7 @@ from typing import Any
 from generator.pages.publish import build_site
 
 DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
+TEXT = {".html", ".css", ".js", ".svg", ".json"}
 PATIENCE = 120  # seconds that a worker waits for another's build
 
 
@@ -74,8 +76,9 @@ class _Server(ThreadingHTTPServer):
 class Host:
     """A site's host that can be lost and found again, under one address, and be given another build meanwhile."""
 
-    def __init__(self, site: Path) -> None:
+    def __init__(self, site: Path, gzipped: bool = False) -> None:
         self.site = site
+        self.gzipped = gzipped  # text, as most hosts send it
         self.asked: list[str] = []
         self._port = 0
         self._server: ThreadingHTTPServer | None = None
@@ -91,7 +94,17 @@ class Host:
             def do_GET(self) -> None:
                 self.directory = str(host.site)  # a connection that is kept open outlives a build
                 host.asked.append(self.path)
-                super().do_GET()
+                file = Path(self.translate_path(self.path))
+                if not (host.gzipped and file.is_file() and file.suffix in TEXT):
+                    super().do_GET()
+                    return
+                body = gzip.compress(file.read_bytes(), 6)
+                self.send_response(HTTPStatus.OK)
+                self.send_header("Content-Type", f"{self.guess_type(file)}; charset=utf-8")
+                self.send_header("Content-Encoding", "gzip")
+                self.send_header("Content-Length", str(len(body)))
+                self.end_headers()
+                self.wfile.write(body)
 
         class Server(_Server):
             def __init__(self) -> None:
