@@ -15,7 +15,7 @@ def many(work: WorkPack, count: int) -> WorkPack:
     """Return a work pack of ``count`` transits, copied in turn from those of ``work`` that can be built."""
     packs = [pack for pack in work.transits.values() if pack.can_be_built]
     copies = [_copy(pack, number) for number, pack in enumerate(islice(cycle(packs), count))]
-    of = dict(zip((copy.id for copy in copies), cycle(packs)))  # noqa: B905 - as many as there are copies
+    of = dict(zip((copy.id for copy in copies), cycle(packs)))
     marks = {copy: work.marks[pack.id] for copy, pack in of.items() if pack.id in work.marks}
     return work.model_copy(update={"transits": {pack.id: pack for pack in copies}, "marks": marks})
 
