@@ -1,6 +1,7 @@
 """One job folder becomes a work pack: the story in order. Read this file first.
 
-Read the job (source). Whether each transit may be where it is on its wall (engine.marking); then for each which
+Read the job (source). Whether each transit may be where it is on its wall (engine.marking), and whether its
+certificate covers what the wall demands (engine.demands); then for each which
 blocks hold each cable (engine.fit), which block goes where (engine.packing), an independent judgement of that
 (engine.check), the steps and cautions (engine.steps) and what to bring (engine.quantities). What is issued
 stays as it was issued (source.pins): the definition then only says what it would give instead
@@ -19,6 +20,7 @@ from generator.engine.changes import tell_changes, words_differ
 from generator.engine.check import check_layout
 from generator.engine.circuits import judge_circuits
 from generator.engine.closing import judge_closing
+from generator.engine.demands import judge_demands
 from generator.engine.digest import work_digest
 from generator.engine.facts import Situation, facts_of
 from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_seal
@@ -150,6 +152,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
     steps, cautions = plan_steps(source.procedure, situation)
     findings = [
         *judge_wall(transit, wall, transit.wall, catalogue),
+        *judge_demands(transit, transit.wall, catalogue, situation.comparisons),
         *about_place,
         *_about_cables(transit_id, transit, cables, fits, definition),
         *_about_layout(layout, fits, definition.job),
@@ -166,6 +169,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         fits=_in_use(layout, fits),
         layout=layout,
         tables=_tables(layout, catalogue, definition.job),
+        comparisons=situation.comparisons,
         facts=facts_of(situation),
         phases=source.procedure.phases,
         steps=steps,

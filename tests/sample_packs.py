@@ -3,6 +3,7 @@
 from decimal import Decimal
 from typing import Any
 
+from generator.engine.demands import compare_demands
 from generator.model.catalogue import Catalogue
 from generator.model.job import Cable, Job, Transit, Wall
 from generator.model.layout import (
@@ -94,7 +95,11 @@ CATALOGUE = Catalogue.model_validate(
                 "fixings": {"welded": WELDED},
                 "certificate": {
                     "number": "Sample 0",
-                    "says": ["A-60 in steel of 6 mm or more"],
+                    "covers": [
+                        {"fire": "A-60", "materials": ["steel"], "thickness": {"least": 6}},
+                        {"water_head_m": "1.0", "pressure_from": "either side"},
+                    ],
+                    "says": ["insulated as its drawing shows"],
                     "until": "2034-01-01",
                 },
             },
@@ -419,11 +424,10 @@ def _pack(id: str, wall_id: str, wall: Wall, transit: dict[str, Any], layout: An
     ]
     bring.append(Bring(group="tool", name=Message(text="spanner {key}", values={"key": "17 mm"})))
     bring.append(Bring(group="consumable", name=Message(text="Lubricant"), part="SL-1", amount="95 ml"))
+    asked = Transit.model_validate({"wall": wall_id, "at": {"x": 2300, "y": 2480, "to": "lower-left"}, **transit})
     return TransitPack(
         id=id,
-        transit=Transit.model_validate(
-            {"wall": wall_id, "at": {"x": 2300, "y": 2480, "to": "lower-left"}, **transit}
-        ),
+        transit=asked,
         wall_id=wall_id,
         wall=wall,
         job=JOB,
@@ -432,6 +436,7 @@ def _pack(id: str, wall_id: str, wall: Wall, transit: dict[str, Any], layout: An
         fits=fits,
         layout=layout,
         tables=tuple(_table(size) for size in sizes),
+        comparisons=compare_demands(asked, wall, CATALOGUE, cables, layout),
         facts=frozenset(),
         phases=PHASES,
         steps=_steps(layout),

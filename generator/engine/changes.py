@@ -27,6 +27,7 @@ _WALL = {
     "up": _("The top of the drawing points to {new}, it pointed to {old}"),
     "datum": _("It is measured from {new}, it was measured from {old}"),
     "demands": _("The wall demands {new}, it demanded {old}"),
+    "insulation": _("The insulation is {new}, it was {old}"),
     "structural": _("The wall carries load: {new}, before: {old}"),
     "conditions": _("Conditions of the wall: {new}, before: {old}"),
 }
@@ -38,6 +39,7 @@ _TRANSIT = {
     "fixing": _("It is held by {new}, it was held by {old}"),
     "at": _("It is at {new}, it was at {old}"),
     "existing_opening": _("The opening is there already: {new}, before: {old}"),
+    "authority_accepts": _("The approving authority's paper is {new}, it was {old}"),
     "conditions": _("Conditions here: {new}, before: {old}"),
 }
 _CABLE = {

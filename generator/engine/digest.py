@@ -26,8 +26,8 @@ Counted, because the crew would do something else:
 
 Not counted: the words of steps and cautions, notes, names of the job, the wall and the place, the day, the
 area, the wall's size on its drawing, keep-outs, distances, room and bends (a place is refused by them or worked
-all the same), certificates (a step that compares them names their number, which counts), how a catalogue is
-called or sourced, what was asked for (spares, placeholders, classes
+all the same), certificates and conductors (a step that compares them names its number, which counts; which step
+it is says what came of it), how a catalogue is called or sourced, what was asked for (spares, placeholders, classes
 kept apart, circuits, the ladder, blocks that stay: the layout says what came of it), the list of what
 to bring, and whether the layout is proven the best.
 """
@@ -68,10 +68,12 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
         "demands",
         "structural",
         "conditions",
+        "insulation",
     ),
     asked.Landmarks: ("left", "right"),
     asked.Datum: ("x", "y"),
-    asked.Demands: ("fire", "water_head_m", "gas", "ip", "other"),
+    asked.Demands: ("fire", "water_head_m", "water_bar", "gas", "gas_mbar", "pressure_from", "ip", "other"),
+    asked.Insulation: ("sides", "length"),
     asked.Transit: (
         "working_side",
         "frame",
@@ -81,6 +83,7 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
         "existing_opening",
         "cables_in_place",
         "conditions",
+        "authority_accepts",
     ),
     asked.Spot: ("x", "y", "to"),
     asked.Cable: ("tag", "service", "type", "drum", "diameter", "least", "most", "bonded", "assumed"),
@@ -171,7 +174,7 @@ LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
         "keep",
         "apart",
     ),
-    asked.Cable: ("transits", "note", "bend_factor", "circuit", "ladder"),
+    asked.Cable: ("transits", "note", "bend_factor", "circuit", "ladder", "conductor_mm2"),
     parts.Catalogue: ("source",),
     parts.Bay: ("stacking", "nesting"),
     parts.Fixing: ("edge_distance", "opening_distance", "reach"),

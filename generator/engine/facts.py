@@ -6,9 +6,11 @@ from decimal import Decimal
 from functools import cached_property
 
 from generator.engine.closing import close_layout
+from generator.engine.demands import compare_demands
 from generator.engine.fixing import Held, held
 from generator.model.catalogue import Catalogue, Frame, Material, PeelRule, SplitSeal, Tightening
 from generator.model.closing import BayClosing
+from generator.model.comparison import Comparison
 from generator.model.job import Cable, Job, Transit, Wall
 from generator.model.layout import AnyLayout, BayLayout, Fit, Layout, NoLayout, Placement, Row, SealLayout
 from generator.model.procedure import MaterialFigures
@@ -34,6 +36,11 @@ class Situation:
     def held(self) -> Held:
         """How it is held."""
         return held(self.transit, self.catalogue)
+
+    @cached_property
+    def comparisons(self) -> tuple[Comparison, ...]:
+        """What its wall demands, beside what its certificate says."""
+        return compare_demands(self.transit, self.wall, self.catalogue, self.cables, self.layout)
 
     @property
     def frame(self) -> Frame | None:
@@ -224,14 +231,20 @@ def _asked_for(situation: Situation) -> frozenset[str]:
     material = situation.materials.get(wall.material)
     demands = {
         "demand:fire": wall.demands.fire is not None,
-        "demand:water": wall.demands.water_head_m is not None,
+        "demand:water": wall.demands.water,
         "demand:gas": wall.demands.gas,
         "demand:ip": wall.demands.ip is not None,
         "demand:other": bool(wall.demands.other),
     }
+    rated = [found.verdict for found in situation.comparisons if found.about != "other"]
+    covered = how.certificate is not None and all(verdict == "covered" for verdict in rated)
     tests = {
         **demands,
-        "demand:any": any(demands.values()),
+        "demand:any": wall.demands.any,
+        "demand:covered": wall.demands.any and covered,
+        "demand:open": wall.demands.any and not covered,
+        "authority:accepts": transit.authority_accepts is not None,
+        "insulated": wall.insulation is not None,
         "seal:frame": frame is not None,
         "seal:split-seal": frame is None,
         "shape:round": frame is None or frame.shape == "round",

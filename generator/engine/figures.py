@@ -12,6 +12,7 @@ from generator.engine.quantities import used_up
 from generator.model.catalogue import Opening, Tightening
 from generator.model.closing import BayClosing
 from generator.model.layout import BayLayout, Fit, Placement, Row
+from generator.model.ratings import head_text
 from generator.model.scalars import Window, format_mm
 
 Each = Literal["transit", "bay", "row", "type"]
@@ -117,6 +118,8 @@ FIGURES: dict[str, Figure] = {
     "water_head": Figure("head of water that the wall must hold", needs=("demand:water",)),
     "ip": Figure("ingress code that the wall demands", needs=("demand:ip",)),
     "other_demands": Figure("what else the wall demands", needs=("demand:other",)),
+    "demands": Figure("everything that the wall demands", needs=("demand:any",)),
+    "accepted": Figure("the paper of the approving authority", needs=("authority:accepts",)),
     "certificate": Figure("number of the certificate", needs=("certificate:yes",)),
     **_tightening_figures("holding", "hold the frame", "transit"),
     "bay": Figure("number of the bay", "bay", FRAME),
@@ -542,10 +545,16 @@ def _demand_figures(situation: Situation) -> dict[str, str]:
     figures = {}
     if demands.fire is not None:
         figures["fire"] = demands.fire
-    if demands.water_head_m is not None:
-        figures["water_head"] = f"{format_mm(demands.water_head_m)} m"
+    if water := head_text(demands.water_head_m, demands.water_bar):
+        figures["water_head"] = water
     if demands.ip is not None:
         figures["ip"] = demands.ip
     if demands.other:
         figures["other_demands"] = "; ".join(demands.other)
+    if demands.any:
+        gas = f"gas at {format_mm(demands.gas_mbar)} mbar" if demands.gas_mbar else "gas" if demands.gas else ""
+        told = (demands.fire, water and f"{water} of water", gas, demands.ip, *demands.other)
+        figures["demands"] = "; ".join(demand for demand in told if demand)
+    if situation.transit.authority_accepts is not None:
+        figures["accepted"] = situation.transit.authority_accepts
     return figures

@@ -5,6 +5,7 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
+from generator.model.ratings import FireRating, IpRating
 from generator.model.scalars import (
     Amount,
     Count,
@@ -29,6 +30,9 @@ Shape = Literal["rectangular", "round"]
 FixingKind = Literal["welded", "sleeve", "plain-hole", "bolted", "grouted", "cast"]
 """How a frame or seal is held. A later kind is a word here, its figures in ``Fixing``, its steps as data."""
 Material = Literal["steel", "stainless", "aluminium", "concrete", "masonry", "board"]
+Division = Literal["wall", "bulkhead", "deck", "cabinet"]
+Side = Literal["working side", "far side", "either side", "both sides"]
+"""A side as a certificate names it: it does not know the rooms."""
 FIXING_KINDS: tuple[str, ...] = get_args(FixingKind)
 
 
@@ -363,15 +367,109 @@ def _check_fixings(fixings: dict[FixingKind, Fixing]) -> None:
             )
 
 
+class Thickness(Model):
+    """A range of thicknesses that may be open at its upper end."""
+
+    least: Mm
+    """Thinnest, mm."""
+    most: Mm | None = None
+    """Thickest, mm; left out where there is no limit."""
+
+    @model_validator(mode="after")
+    def _ordered(self) -> "Thickness":
+        if self.most is not None:
+            in_order(self.least, self.most)
+        return self
+
+
+class Cover(Model):
+    """One thing that a certificate covers, and under which conditions. A condition it does not name is left out."""
+
+    fire: FireRating | None = None
+    """Fire class, such as A-60, EI 90 or F 2 h / T 1 h."""
+    water_head_m: Amount | None = None
+    """Head of water, m."""
+    water_bar: Amount | None = None
+    """Pressure of water, bar, where it is not given as a head."""
+    gas_mbar: Amount | None = None
+    """Pressure of gas at which it is tight, mbar."""
+    ip: IpRating | None = None
+    """Ingress code, such as IP66 or IP66/IP68."""
+    divisions: tuple[Division, ...] = ()
+    """Kinds of wall."""
+    materials: tuple[Material, ...] = ()
+    """What the wall is made of."""
+    thickness: Thickness | None = None
+    """Thickness of the wall."""
+    fixings: tuple[FixingKind, ...] = ()
+    """Ways of fixing."""
+    insulated: Side | None = None
+    """Which side of the wall is insulated."""
+    insulated_mm: Mm | None = None
+    """How far the insulation runs at least along cables and round the frame, mm."""
+    pressure_from: Side | None = None
+    """The side from which water or gas presses."""
+    conductor_mm2: Amount | None = None
+    """Largest conductor, mm²."""
+    fill_percent: Amount | None = None
+    """Largest share of the clear area of a bay (or of a split seal) that its cables take, percent."""
+    frame_width: Mm | None = None
+    """Largest outer width of a frame, mm."""
+    frame_height: Mm | None = None
+    """Largest outer height of a frame, mm."""
+
+    @model_validator(mode="after")
+    def _one_rating(self) -> "Cover":
+        ratings = ("fire", "water_head_m", "water_bar", "gas_mbar", "ip")
+        given = [name for name in ratings if getattr(self, name) is not None]
+        if len(given) != 1:
+            raise refuse(
+                f"states {' and '.join(given)}" if given else "states no rating",
+                "each item of covers: is one rating with its own conditions",
+                "give one of fire:, water_head_m:, water_bar:, gas_mbar: or ip: in each item",
+            )
+        if self.insulated_mm is not None and self.insulated is None:
+            raise refuse(
+                "has insulated_mm: without insulated:",
+                "insulation has a side",
+                "add insulated: working side, far side, either side or both sides",
+            )
+        if self.pressure_from is not None and given[0] in ("fire", "ip"):
+            raise refuse(
+                f"is {given[0]} with pressure_from:",
+                "only water and gas press from a side",
+                "remove pressure_from:",
+            )
+        if self.pressure_from == "both sides":
+            raise refuse(
+                "has pressure_from: both sides",
+                "water or gas presses from one side, or from either",
+                "write either side",
+            )
+        return self
+
+
 class Certificate(Model):
-    """What a certificate says, word for word; nothing is concluded from it."""
+    """What a certificate covers, item by item, and what it says beside that, word for word."""
 
     number: Name
     """Number and issuer."""
-    says: tuple[Name, ...]
-    """What it covers, a line each."""
+    covers: tuple[Cover, ...] = ()
+    """What it covers."""
+    says: tuple[Name, ...] = ()
+    """What else it says, a line each; words are shown and never compared."""
     until: Day | None = None
     """Last day it is valid."""
+
+    @model_validator(mode="after")
+    def _says_something(self) -> "Certificate":
+        if not self.covers and not self.says:
+            raise refuse(
+                "has a certificate that says nothing",
+                "a number alone covers no wall",
+                "add covers: with what it covers",
+            )
+        return self
 
 
 class Split(Model):

@@ -7,7 +7,8 @@ from typing import Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from generator.model.catalogue import Catalogue, FixingKind, Material
+from generator.model.catalogue import Catalogue, Division, FixingKind, Material
+from generator.model.ratings import FireRating, IpRating
 from generator.model.scalars import (
     Address,
     Amount,
@@ -180,18 +181,55 @@ class Room(Model):
 
 
 class Demands(Model):
-    """What the wall demands of everything that passes it, in the words of its owner."""
+    """What the wall demands of everything that passes it."""
 
-    fire: Tag | None = None
-    """Fire class, such as A-60 or EI 90."""
+    fire: FireRating | None = None
+    """Fire class, such as A-60, EI 90 or F 2 h / T 1 h."""
     water_head_m: Amount | None = None
     """Head of water it must hold, m."""
+    water_bar: Amount | None = None
+    """Pressure of water it must hold, bar, where it is not given as a head."""
     gas: YesNo = False
     """yes when it must hold back gas."""
-    ip: Tag | None = None
+    gas_mbar: Amount | None = None
+    """Pressure of that gas, mbar."""
+    pressure_from: Tag | None = None
+    """The room from which water or gas presses, one of the wall's sides; left out when it may be either."""
+    ip: IpRating | None = None
     """Ingress code, such as IP66."""
     other: tuple[Name, ...] = ()
-    """Anything else, a line each."""
+    """Anything else, a line each, in the words of its owner."""
+
+    @model_validator(mode="after")
+    def _said_once(self) -> "Demands":
+        if self.water_head_m is not None and self.water_bar is not None:
+            raise refuse(
+                "demands a head of water in m and a pressure in bar",
+                "the two could differ",
+                "keep the one that the owner states",
+            )
+        if self.gas_mbar is not None and not self.gas:
+            raise refuse("demands gas_mbar: without gas: yes", "a pressure belongs to the gas", "add gas: yes")
+        return self
+
+    @property
+    def water(self) -> bool:
+        """It must hold water."""
+        return self.water_head_m is not None or self.water_bar is not None
+
+    @property
+    def any(self) -> bool:
+        """It demands anything at all."""
+        return bool(self.fire or self.water or self.gas or self.ip or self.other)
+
+
+class Insulation(Model):
+    """The insulation of a wall around what passes it."""
+
+    sides: tuple[Tag, ...] = Field(min_length=1, max_length=2)
+    """The rooms in which it is."""
+    length: Mm | None = None
+    """How far it runs along cables and round the frame, mm."""
 
 
 class Wall(Model):
@@ -199,7 +237,7 @@ class Wall(Model):
 
     name: Name | None = None
     """A name of its own; else the rooms name it."""
-    division: Literal["wall", "bulkhead", "deck", "cabinet"]
+    division: Division
     """What it is."""
     area: Tag
     """The group of walls it belongs to."""
@@ -221,6 +259,8 @@ class Wall(Model):
     """Where coordinates are measured from."""
     demands: Demands = Demands()
     """What it demands."""
+    insulation: Insulation | None = None
+    """Its insulation around what passes it; left out when there is none, or nobody knows."""
     structural: YesNo
     """yes when cutting it needs the approval of the structure's designer."""
     keep_outs: dict[Tag, KeepOut] = {}
@@ -250,6 +290,18 @@ class Wall(Model):
                 "sides are told apart by their rooms",
                 "name the two sides differently",
             )
+        pressed = (self.demands.pressure_from,) if self.demands.pressure_from else ()
+        for word, rooms in (
+            ("pressure_from", pressed),
+            ("insulation", self.insulation.sides if self.insulation else ()),
+        ):
+            for room in rooms:
+                if room not in self.sides:
+                    raise refuse(
+                        f'names the room "{room}" under {word}',
+                        f"its sides are {self.sides[0]} and {self.sides[1]}",
+                        "name one of them",
+                    )
         return self
 
 
@@ -355,6 +407,8 @@ class Transit(Model):
     """yes when the cables are there already and the frame or seal goes round them."""
     room: Room | None = None
     """Free space in front of this place on each side, where it is not that of the wall."""
+    authority_accepts: Name | None = None
+    """The paper in which the approving authority accepts this transit although its certificate does not cover it."""
     bend: Mm | None = None
     """Radius of the tightest bend that the cables make beside this place, at the inside of the bend, mm."""
     spares: tuple[Spare, ...] = ()
@@ -428,6 +482,8 @@ class Cable(Model):
     """The alternating current circuit it is a single-core conductor of: all of them pass one opening in steel."""
     ladder: Count | None = None
     """Its place on the ladder that brings it, counted from the left as seen from the working side."""
+    conductor_mm2: Amount | None = None
+    """Cross-section of its largest conductor, mm²; left out where nobody knows, and for what has none."""
     bonded: YesNo = False
     """yes when its braid or screen must be bonded or leaks along its length, and asks for a block that can."""
     assumed: bool = False

@@ -6,6 +6,7 @@ from generator.errors import Problem
 from generator.model.asbuilt import AsBuilt
 from generator.model.catalogue import Catalogue
 from generator.model.closing import BayClosing
+from generator.model.comparison import Comparison
 from generator.model.job import Cable, Definition, Job, Transit, Wall
 from generator.model.layout import AnyLayout, DiameterTable, Fit, NoFit, NoLayout
 from generator.model.marking import Mark
@@ -41,6 +42,8 @@ class Work(Model):
 
     ``fits`` goes by cable tag; ``tables`` has one table per block in use (and per split seal). Where
     ``layout`` is a NoLayout there are no steps. ``closings`` has one entry a bay: what its gaps come to.
+    ``comparisons`` sets what the wall demands beside what the
+    certificate says.
     """
 
     id: str
@@ -52,6 +55,7 @@ class Work(Model):
     fits: dict[str, Fit | NoFit]
     layout: AnyLayout
     tables: tuple[DiameterTable, ...]
+    comparisons: tuple[Comparison, ...] = ()
     facts: frozenset[str]
     phases: tuple[Phase, ...]
     steps: tuple[Step, ...]

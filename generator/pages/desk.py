@@ -288,8 +288,14 @@ class Desk:
             lines.append(say("fire {rating}", rating=demands.fire))
         if demands.water_head_m is not None:
             lines.append(say("water, {head} m head", head=format_mm(demands.water_head_m)))
-        if demands.gas:
-            lines.append(say("gas-tight"))
+        if demands.water_bar is not None:
+            lines.append(say("water, {pressure} bar", pressure=format_mm(demands.water_bar)))
+        if demands.gas_mbar is not None:
+            lines.append(say("gas, {pressure} mbar", pressure=format_mm(demands.gas_mbar)))
+        elif demands.gas:
+            lines.append(say("gas"))
+        if demands.pressure_from:
+            lines.append(say("pressed from {room}", room=demands.pressure_from))
         if demands.ip:
             lines.append(demands.ip)
         return [*lines, *demands.other]

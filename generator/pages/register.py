@@ -159,7 +159,11 @@ def _demands(demands: Demands, say: Any) -> str:
     told = [demands.fire or ""]
     if demands.water_head_m is not None:
         told.append(say("{head} m of water", head=format_mm(demands.water_head_m)))
-    if demands.gas:
+    if demands.water_bar is not None:
+        told.append(say("{pressure} bar of water", pressure=format_mm(demands.water_bar)))
+    if demands.gas_mbar is not None:
+        told.append(say("gas at {pressure} mbar", pressure=format_mm(demands.gas_mbar)))
+    elif demands.gas:
         told.append(say("gas"))
     told += [demands.ip or "", *demands.other]
     return ", ".join(item for item in told if item)

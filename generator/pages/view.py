@@ -64,6 +64,11 @@ WELD_SIDES = {
     "far side": _("on the far side"),
     "both sides": _("on both sides"),
 }
+VERDICTS = {
+    "covered": _("covered"),
+    "not covered": _("not covered"),
+    "not comparable": _("can't be compared"),
+}
 ORDERS = {"in-turn": _("in turn"), "crosswise": _("crosswise")}
 STANDING_SENTENCE = _("Local codes, the permit and the licensed person on site come first.")
 

@@ -59,6 +59,8 @@ class Row(Model):
     """The circuit it is a single-core conductor of."""
     ladder: Count | None = None
     """Its place on the ladder, counted from the left as seen from the working side."""
+    conductor_mm2: Amount | None = None
+    """Cross-section of its largest conductor, mm²."""
     note: Note | None = None
     """Anything the crew should know about it."""
 
@@ -167,6 +169,7 @@ def _read_row(row: Map) -> tuple[Cable | None, list[Problem]]:
         bend_factor=read.bend_factor,
         circuit=read.circuit,
         ladder=read.ladder,
+        conductor_mm2=read.conductor_mm2,
         transits=read.transits,
         note=read.note,
     )

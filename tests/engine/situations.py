@@ -237,6 +237,8 @@ def demands() -> Iterator[Situation]:
     for body in ("welded", "split_seal"):
         for chosen in product((False, True), repeat=len(one)):
             yield situation(body, demands={key: one[key] for key, wanted in zip(one, chosen, strict=True) if wanted})
+    yield situation("welded", demands={"fire": "A-60"}, transit={"day": "2031-05-14"})
+    yield situation("welded", demands={"water_bar": "0.2"}, transit={"authority_accepts": "letter 12 of the owner"})
 
 
 def conditions(*names: str) -> Iterator[Situation]:

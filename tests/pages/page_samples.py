@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from generator.errors import Problem, Where
+from generator.model.comparison import ComparedLine, Comparison
 from generator.model.job import Definition
 from generator.model.layout import DiameterTable, NoLayout
 from generator.model.pack import TransitPack, WorkPack
@@ -85,6 +86,8 @@ def _hostile(pack: TransitPack) -> TransitPack:
             "demands": pack.wall.demands.model_copy(update={"other": (EVIL,), "fire": "<fire>"}),
         }
     )
+    evil = Message(text="{words}", values={"words": EVIL})
+    compared = ComparedLine(wall=evil, certificate=evil, verdict="not comparable", why=evil)
     transit = pack.transit.model_copy(update={"note": LONG, "tag": EVIL, "working_side": "<b>Pump & hall"})
     steps = list(pack.steps)
     steps[0] = steps[0].model_copy(
@@ -92,6 +95,7 @@ def _hostile(pack: TransitPack) -> TransitPack:
     )
     job = pack.job.model_copy(update={"name": EVIL, "client": "<client>", "emergency": EVIL})
     changed: dict[str, Any] = {"wall": wall, "transit": transit, "cables": tuple(cables), "job": job}
+    changed["comparisons"] = (Comparison(about="other", lines=(compared,)),)
     return pack.model_copy(update={"id": HOSTILE, "steps": tuple(steps), "problems": (LOOK,), **changed})
 
 

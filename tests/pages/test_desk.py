@@ -288,9 +288,7 @@ def _hostile_work() -> tuple[WorkPack, dict[str, list[str]]]:
             "landmarks": sample_packs.WALL.landmarks.model_copy(update={"left": bad("wall"), "right": bad("wall")}),
             "up": bad("wall"),
             "datum": sample_packs.WALL.datum.model_copy(update={"x": bad("wall"), "y": bad("wall")}),
-            "demands": Demands(fire="f").model_copy(
-                update={"fire": bad("wall"), "ip": bad("wall"), "other": (bad("wall"),)}
-            ),
+            "demands": Demands().model_copy(update={"fire": bad("wall"), "ip": bad("wall"), "other": (bad("wall"),)}),
             "note": bad("wall"),
             "conditions": (bad("wall"),),
         }

@@ -205,6 +205,7 @@ def write_job(folder: Path, texts: dict[int, str]) -> set[str]:
         if sort == "walls":
             for wall in data["walls"].values():
                 wall["demands"]["other"] = ["x", "x"]
+                wall["insulation"] = {"sides": ["x", "x"]}
         if sort == "catalogue":
             data["catalogue"]["frames"].update(json.loads(json.dumps(MORE_FRAMES)))
             press = {"tool": "x", "most": 1}
@@ -225,6 +226,8 @@ def write_job(folder: Path, texts: dict[int, str]) -> set[str]:
         # What names something else must go on naming it: the two sides of a wall, the room one works from.
         for wall in data.get("walls", {}).values():
             wall["sides"] = [texts[TAG][:36] + " 1", texts[TAG][:36] + " 2"]
+            wall["demands"]["pressure_from"] = wall["sides"][0]
+            wall["insulation"]["sides"] = wall["sides"]
         for transit in data.get("transits", {}).values():
             transit["working_side"] = texts[TAG][:36] + " 1"
             for kept in transit.get("keep", ()):

@@ -93,7 +93,7 @@ def test_what_a_fitter_needs_first_comes_first(transits: dict[str, str]) -> None
     order = [
         ">B2-017</bdi></h1>", "not issued", "SEEN FROM WORKING SIDE", "Start with step 1", "MIRRORED",
         'id="cables"', 'id="table-SB-18"', 'id="where"', "column face, grid 4", 'id="figures"', "170 × 206 mm, ±2",
-        "The wall demands", "A-60", "The certificate says", "Sample 0", 'id="bring"', 'id="steps"',
+        "The wall demands", "The certificate says", "A-60", "Sample 0", 'id="bring"', 'id="steps"',
         STANDING_SENTENCE, 'id="step-1"', 'id="step-5"', "QR code of",
     ]  # fmt: skip
     places = [html.find(text) for text in order]
@@ -148,10 +148,24 @@ def test_coordinates_say_from_where_and_seen_from_which_side(transits: dict[str,
     assert re.search("<dt>Working side</dt><dd><bdi>Cable cellar</bdi>", transits["B2-019"])
 
 
-def test_demands_and_certificate_are_not_compared(transits: dict[str, str]) -> None:
+def test_demands_stand_beside_what_the_certificate_says(transits: dict[str, str]) -> None:
+    """The sample's certificate gives A-60 in steel from 6 mm and 1 m of water; the wall demands 1.2 m."""
+    (table,) = Document(transits["B2-017"]).all("table", "compared")
+    rows = [[cell.text.strip() for cell in row.inside if cell.name in ("td", "th")]
+            for row in table.inside if row.name == "tr"]  # fmt: skip
+    assert rows[1:4] == [
+        ["Fire: A-60", "A-60", "covered"],
+        ["steel", "steel", "covered"],
+        ["8 mm thick", "6 mm thick or more", "covered"],
+    ]
+    assert rows[4][0].startswith("Water: 1.2 m") and rows[4][1].startswith("Water: 1 m")
+    assert rows[4][2] == "not covered It holds less water."
+
+
+def test_nothing_is_ever_called_approved(transits: dict[str, str]) -> None:
     for html in transits.values():
         text = Document(html).text
-        assert "does not compare the two" in text
+        assert "is for the approving authority to say" in text
         assert not re.search(r"\b(approved|compliant|certified for|safe to)\b", text, re.I)
 
 
