@@ -471,7 +471,7 @@ def test_the_page_prints_on_a4_with_every_table_open(id: str, site: Path, page: 
     show(page, site, addresses.transit_page(id))
     sizes, _pdf_bytes = _pdf(page)
     assert all(abs(width - 210) < 0.5 and abs(height - 297) < 0.5 for width, height in sizes)
-    assert len(sizes) == {"B2-017": 4, STOPPED: 2}[id]
+    assert len(sizes) == {"B2-017": 5, STOPPED: 2}[id]
     page.emulate_media(media="print")
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
     if id == "B2-017":
