@@ -27,7 +27,7 @@ from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_
 from generator.engine.fixing import judge_wall
 from generator.engine.marking import judge_places, mark_out
 from generator.engine.packing import Demand, Rules, pack_frame
-from generator.engine.quantities import list_bring
+from generator.engine.quantities import list_bring, total_up
 from generator.engine.steps import check_procedure, plan_steps
 from generator.errors import Finding, Problem, Where, WorkPackError
 from generator.model.catalogue import Catalogue
@@ -73,6 +73,7 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
         problems=tuple(sorted(problems, key=lambda p: (p.severity != "stop", p))),
         superseded=superseded,
         as_built=built,
+        quantities=total_up(source.definition, packs, source.stock),
         marks={
             name: mark
             for wall_id, wall in source.definition.walls.items()

@@ -20,7 +20,8 @@ from generator.issue import issue
 from generator.model.pack import TransitPack
 from generator.model.procedure import Message
 from generator.pages.publish import build_site
-from generator.pages.register import COLUMNS, safe_cell
+from generator.pages.register import COLUMNS
+from generator.pages.spreadsheets import safe_cell
 from generator.pages.starter import write_starter
 from generator.workpack import load
 from tests.records_made import digest, full_record, packed, photo, write

@@ -1,5 +1,6 @@
 """A sealing system: its parts and every figure the engine works with. The engine has no defaults."""
 
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Literal, get_args
 
@@ -34,6 +35,8 @@ Division = Literal["wall", "bulkhead", "deck", "cabinet"]
 Side = Literal["working side", "far side", "either side", "both sides"]
 """A side as a certificate names it: it does not know the rooms."""
 FIXING_KINDS: tuple[str, ...] = get_args(FixingKind)
+PartGroup = Literal["sleeve", "frame", "split-seal", "block", "filler", "row-plate", "clamping-unit", "consumable"]
+"""What a part is, in the order in which parts go in."""
 
 
 class PeelLayers(Model):
@@ -608,8 +611,10 @@ class Consumable(Model):
     """How much is used each time."""
     unit: Tag
     """Unit of the amount, such as ml."""
-    per: Literal["block", "bay", "transit"]
-    """Used for each block or seal, each bay, or each transit."""
+    per: Literal["block", "bay", "transit", "joint"]
+    """Used for each block or seal, each bay, each transit, or each litre of the joint round a grouted frame."""
+    holds: Amount | None = None
+    """How much one container of it holds, in the same unit; left out where it is not bought in containers."""
 
 
 class Catalogue(Model):
@@ -639,6 +644,23 @@ class Catalogue(Model):
     """Split seals by part number."""
     consumables: dict[PartNumber, Consumable] = {}
     """What is used up, by part number."""
+    wastage: dict[PartGroup, MmOrZero] = {}
+    """How much more than is needed is ordered, in percent, by what it is; the job may say otherwise."""
+
+    @property
+    def groups(self) -> dict[str, PartGroup]:
+        """What every part is, by its number."""
+        kinds: tuple[tuple[PartGroup, Iterable[str]], ...] = (
+            ("sleeve", self.sleeves),
+            ("frame", self.frames),
+            ("split-seal", self.split_seals),
+            ("block", self.blocks),
+            ("filler", self.fillers),
+            ("row-plate", self.row_plates),
+            ("clamping-unit", self.clamping_units),
+            ("consumable", self.consumables),
+        )
+        return {part: group for group, parts in kinds for part in parts}
 
     def sized_blocks(self) -> list[tuple[str, Block]]:
         """Return the blocks, smallest first, part number as the second key."""

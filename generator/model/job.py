@@ -7,7 +7,7 @@ from typing import Any, Literal, Self
 
 from pydantic import Field, model_validator
 
-from generator.model.catalogue import Catalogue, Division, FixingKind, Material
+from generator.model.catalogue import Catalogue, Division, FixingKind, Material, PartGroup
 from generator.model.ratings import FireRating, IpRating
 from generator.model.scalars import (
     Address,
@@ -89,6 +89,8 @@ class Job(Model):
     layout_steps: Count | None = Field(default=None, ge=1)
     """How many steps the search for one layout may take, where the usual number was too few. Counted, not timed, so
     that every machine finds the same layout."""
+    wastage: dict[PartGroup, MmOrZero] = {}
+    """How much more than is needed is ordered, in percent, by what it is; what it leaves out the catalogue says."""
     emergency: Name | None = None
     """Whom to call; shown on the safety page and on every transit's page."""
     note: Note | None = None

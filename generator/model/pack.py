@@ -11,6 +11,7 @@ from generator.model.job import Cable, Definition, Job, Transit, Wall
 from generator.model.layout import AnyLayout, DiameterTable, Fit, NoFit, NoLayout
 from generator.model.marking import Mark
 from generator.model.procedure import Bring, Caution, Message, Phase, Step
+from generator.model.quantities import Quantities
 from generator.model.scalars import Model
 
 
@@ -117,6 +118,7 @@ class WorkPack(Model):
 
     ``superseded`` has the older revisions of issued transits, oldest first; ``as_built`` what the
     records of each transit come to. ``marks`` has for each transit its opening's place on its wall.
+    ``quantities`` has what the whole job needs.
     """
 
     definition: Definition
@@ -126,6 +128,7 @@ class WorkPack(Model):
     superseded: dict[str, tuple[Superseded, ...]] = {}
     as_built: dict[str, AsBuilt] = {}
     marks: dict[str, Mark] = {}
+    quantities: Quantities = Quantities()
 
     def on_wall(self, wall_id: str) -> tuple[TransitPack, ...]:
         """Return the transits of a wall in the order of their IDs."""

@@ -41,6 +41,7 @@ from generator.pages.desk import Desk
 from generator.pages.finder import finder_script
 from generator.pages.labels import PRINTERS
 from generator.pages.marking import SHEETS, Marking
+from generator.pages.material import Material
 from generator.pages.offline import write_offline
 from generator.pages.own_pages import FOLDER, load_whole, problem_of
 from generator.pages.prose import Prose, leads_to_a_page
@@ -209,6 +210,11 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         self._made(files, config, addresses.REGISTER_CSV, register.csv)
         self._page(files, config, addresses.FINDER, words.say(_("Find")), desk.finder)
         self._page(files, config, addresses.SAFETY, words.say(_("Safety")), desk.safety)
+        material = Material(work, words)
+        self._page(files, config, addresses.MATERIAL, words.say(_("Material")), material.page)
+        self._made(files, config, addresses.MATERIAL_CSV, material.csv)
+        self._made(files, config, addresses.MATERIAL_JOB_CSV, material.job_csv)
+        self._put(files, Made(addresses.MATERIAL_XLSX, material.xlsx, config))
         marking = Marking(work, words, policy=not self._live)
         for wall_id in work.definition.walls:
             for sheet in SHEETS:

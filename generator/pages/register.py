@@ -1,7 +1,5 @@
 """The register: one line a transit for whoever looks after the building, as a page and as CSV."""
 
-import csv
-import io
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +12,7 @@ from generator.model.pack import TransitPack, WorkPack
 from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.render import make_environment
+from generator.pages.spreadsheets import csv_text
 from generator.pages.states import STATES, built_of
 from generator.pages.words import Words
 
@@ -34,8 +33,6 @@ COLUMNS = (
 )
 """The columns of register.csv: fixed names, whatever the language of the pages."""
 
-_STARTS_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-
 
 @dataclass(frozen=True)
 class RegisterRow:
@@ -54,16 +51,6 @@ class RegisterRow:
     changed: bool
     records: int
     open: tuple[str, ...]
-
-
-def safe_cell(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula, wherever it came from.
-
-    A cell that begins with =, +, -, @, a tab or a line end (or their wide forms), blanks before it or not,
-    gets an apostrophe before it, as OWASP's "CSV Injection" advises.
-    """
-    bare = text.lstrip(" \u00a0")
-    return f"'{text}" if bare.startswith(_STARTS_FORMULA) else text
 
 
 class Register:
@@ -94,27 +81,25 @@ class Register:
 
     def csv(self) -> str:
         """Return the register as CSV, with a byte order mark so that spreadsheets read UTF-8."""
-        out = io.StringIO()
-        writer = csv.writer(out, lineterminator="\r\n")
-        writer.writerow(COLUMNS)
-        for row in self.rows():
-            cells = [
-                row.id,
-                row.wall,
-                row.demands,
-                row.fitted,
-                str(row.cables),
-                str(row.spares),
-                row.state,
-                row.closed_on,
-                row.closed_by,
-                row.revision,
-                "yes" if row.changed else "no",
-                str(row.records),
-                "; ".join(row.open),
-            ]
-            writer.writerow([safe_cell(cell) for cell in cells])
-        return "\ufeff" + out.getvalue()
+        return csv_text(COLUMNS, (self._cells(row) for row in self.rows()))
+
+    @staticmethod
+    def _cells(row: RegisterRow) -> tuple[str, ...]:
+        return (
+            row.id,
+            row.wall,
+            row.demands,
+            row.fitted,
+            str(row.cables),
+            str(row.spares),
+            row.state,
+            row.closed_on,
+            row.closed_by,
+            row.revision,
+            "yes" if row.changed else "no",
+            str(row.records),
+            "; ".join(row.open),
+        )
 
     def _row(self, pack: TransitPack) -> RegisterRow:
         built = built_of(self.work, pack.id)

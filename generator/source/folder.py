@@ -16,8 +16,9 @@ from generator.errors import Problem, Where, WorkPackError
 from generator.model.catalogue import CatalogueFile
 from generator.model.job import Definition, JobFile, Transit, TransitsFile, WallsFile
 from generator.model.procedure import ProcedureFile
+from generator.model.quantities import Stock
 from generator.model.scalars import quoted
-from generator.source.csv_text import parse_csv
+from generator.source.csv_text import Column, parse_csv
 from generator.source.explain import explain
 from generator.source.files import decode, read_text, shown, stays_inside
 from generator.source.lookalikes import did_you_mean
@@ -25,6 +26,7 @@ from generator.source.positions import Items, Map, Text, node_at, place_of
 from generator.source.procedure import ReadProcedure, join_procedures
 from generator.source.references import Sources, check_references
 from generator.source.schedule import COLUMNS, doubtful_tags, read_schedule
+from generator.source.stock import STOCK_COLUMNS, place_stock, read_stock
 from generator.source.yaml_text import parse_yaml
 
 _Made = TypeVar("_Made")
@@ -48,6 +50,8 @@ class JobSource:
     problems: tuple[Problem, ...]
     sources: Sources
     procedures: tuple[ReadProcedure, ...]
+    stock: tuple[Stock, ...] | None = None
+    """What ``stock.csv`` says, each entry with its sealing system; None where there is no such file."""
 
     def where(self, kind: str, key: str = "", field: str = "") -> Where:
         """Return the place of a field, or of the nearest thing that encloses it and stands in a file.
@@ -111,7 +115,8 @@ def read_job(folder: Path, shipped: Sequence[tuple[str, str]]) -> JobSource:
     job = files.yaml("job.yaml")
     walls = files.yaml("walls.yaml")
     transit_files = files.transits()
-    rows = files.rows("cables.csv")
+    rows = files.rows("cables.csv", COLUMNS)
+    stock_rows = files.rows("stock.csv", STOCK_COLUMNS, required=False)
     catalogues = files.catalogues(job) if job is not None else {}
     procedures = [gathered.take(partial(_parse_shipped, name, text)) for name, text in shipped]
     own = files.yaml("procedure.yaml", required=False)
@@ -122,6 +127,8 @@ def read_job(folder: Path, shipped: Sequence[tuple[str, str]]) -> JobSource:
     walls_file = gathered.model(WallsFile, walls)
     transits, homes = _join_transits(transit_files, gathered)
     cables, kept, faults = read_schedule(rows)
+    gathered.problems += faults
+    entries, faults = read_stock(stock_rows or ())
     gathered.problems += faults
     read_catalogues = {name: gathered.model(CatalogueFile, root) for name, root in catalogues.items()}
     read_procedures = [_procedure(root, gathered) for root in procedures if root is not None]
@@ -141,13 +148,16 @@ def read_job(folder: Path, shipped: Sequence[tuple[str, str]]) -> JobSource:
     every_procedure = [file for file in read_procedures if file]
     procedure, faults = join_procedures(every_procedure, read_own)
     gathered.problems += faults
+    stock, doubts = place_stock(entries, definition)
+    gathered.problems += [doubt for doubt in doubts if doubt.severity == "stop"]
     gathered.stop()
     return JobSource(
         definition,
         procedure,
-        tuple(doubtful_tags(row["tag"] for row in kept)),
+        (*doubtful_tags(row["tag"] for row in kept), *doubts),
         sources,
         (*every_procedure, *((read_own,) if read_own else ())),
+        stock if stock_rows is not None else None,
     )
 
 
@@ -213,12 +223,12 @@ class _Files:
             return None
         return self._yaml(self.folder / name)
 
-    def rows(self, name: str) -> list[Map] | None:
-        """Read the cable schedule."""
-        if not self._is_there(name, True):
+    def rows(self, name: str, columns: tuple[Column, ...], required: bool = True) -> list[Map] | None:
+        """Read a file of rows: the cable schedule, the stock."""
+        if not self._is_there(name, required):
             return None
         path = self.folder / name
-        return self.gathered.take(lambda: parse_csv(read_text(path, (self.folder,), name), name, COLUMNS))
+        return self.gathered.take(lambda: parse_csv(read_text(path, (self.folder,), name), name, columns))
 
     def transits(self) -> list[Map]:
         """Read transits.yaml, or every YAML file of the folder transits/ by name."""

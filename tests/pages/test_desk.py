@@ -354,7 +354,7 @@ def test_hostile_text_of_every_field_is_shown_as_text_and_is_nothing_else() -> N
 def test_links_are_relative_and_lead_to_pages_of_the_site() -> None:
     work = small_job()
     made = pages(work)
-    there = {*made, addresses.FINDER_DATA}
+    there = {*made, addresses.FINDER_DATA, addresses.MATERIAL}
     there |= {addresses.transit_page(id) for id in work.transits}
     there |= {addresses.label_page(id, dpi) for id in work.definition.walls for dpi in (203, 300)}
     there |= {addresses.marking_page(id, sheet) for id in work.definition.walls for sheet in ("a4", "a3")}
