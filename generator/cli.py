@@ -8,12 +8,16 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
+from decimal import Decimal
 from functools import partial
 from pathlib import Path
-from typing import IO, NoReturn
+from typing import IO, TYPE_CHECKING, NoReturn, get_args
 
 import generator
 from generator.errors import Problem, WorkPackError
+
+if TYPE_CHECKING:
+    from generator.model.pack import WorkPack
 
 GOOD, PROBLEMS, USAGE, NEEDS_YOU, STOPPED = 0, 1, 2, 3, 130
 
@@ -42,6 +46,7 @@ begin with:
   wallwork serve harbour                    show it in a browser and build again on every change
   wallwork issue harbour --rev A            give it out: from then on nothing moves it
   wallwork collect harbour phone/           take in what crews recorded
+  wallwork one-more harbour A1-001 12.5     find where one more cable goes
 
 exit codes:
   0    good
@@ -151,6 +156,23 @@ def _parser() -> argparse.ArgumentParser:
     _add_job(collect)
     collect.add_argument("files", metavar="FILES", nargs="+", type=Path, help="zips, folders, JSON files")
 
+    one_more = command(
+        "one-more",
+        _one_more,
+        "Find where one more cable goes in a transit, with the least to take out.",
+        "It looks for a spare near the clamping unit first, then for one row that is cut anew, last for all packed\n"
+        "anew; from what was built where a record says so, else from the layout as issued or planned. It changes\n"
+        "nothing: put the cable on the schedule and keep what stays in place (keep: of the transit), then issue.\n\n"
+        "exit codes: 0 there is a place, 3 there is none\n\n"
+        "example:  wallwork one-more harbour A1-001 12.5\n"
+        "          wallwork one-more harbour A1-001 12.5 --class data",
+    )
+    _add_job(one_more)
+    one_more.add_argument("id", metavar="ID", help="the transit")
+    one_more.add_argument("diameter", metavar="MM", type=_diameter, help="diameter of the cable, mm")
+    one_more.add_argument("--class", metavar="CLASS", dest="service", default="power", help="its class (power)")
+    one_more.add_argument("--bonded", action="store_true", help="its braid or screen must be bonded")
+
     schema = command(
         "schema",
         _schema,
@@ -190,6 +212,17 @@ def _revision(text: str) -> str:
         raise argparse.ArgumentTypeError(
             f"{text!r} is no revision: 1 to 24 capital letters, digits and hyphens, such as A or B2"
         ) from None
+
+
+def _diameter(text: str) -> Decimal:
+    from pydantic import TypeAdapter, ValidationError
+
+    from generator.model.scalars import Mm
+
+    try:
+        return TypeAdapter(Mm).validate_python(text)
+    except ValidationError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no diameter: write millimetres such as 12.5") from None
 
 
 def _port(text: str) -> int:
@@ -370,6 +403,58 @@ def _collect(options: argparse.Namespace) -> int:
     if counts["refused"]:
         return PROBLEMS
     return NEEDS_YOU if any(item.looks for item in came) else GOOD
+
+
+def _one_more(options: argparse.Namespace) -> int:
+    from generator.model.reentry import Addition
+    from generator.model.scalars import ServiceClass
+    from generator.workpack import find_place, load
+
+    folder, classes = _job(options), get_args(ServiceClass)
+    if options.service not in classes:
+        raise _Wrong(f"there is no class {options.service!r}; there are {', '.join(classes)}")
+    try:
+        with _Line() as line:
+            work = load(folder, partial(line.progress, "layouts"))
+    except WorkPackError as error:
+        print_problems(error.problems, folder, sys.stderr)
+        return PROBLEMS
+    if options.id not in work.transits:
+        near = difflib.get_close_matches(options.id, list(work.transits), 1)
+        raise _Wrong(f"there is no transit {options.id!r}{f'; did you mean {near[0]}?' if near else ''}")
+    found = find_place(work, options.id, options.diameter, options.service, options.bonded)
+    if not isinstance(found, Addition):
+        say(f"{options.id}: {found.what}\n  why:  {found.why}\n  mend: {found.mend}")
+        return NEEDS_YOU
+    ways = {
+        "spare": "in place of a spare",
+        "filler": "in place of a filler",
+        "recut": f"row {found.position.rpartition('.')[0]} is cut anew",
+        "repack": "all is packed anew",
+    }
+    say(f"{options.id}: place {found.position}, block {found.part}, {ways[found.way]}")
+    say(f"  rows to take out:       {', '.join(found.rows_out) or 'none'}")
+    say(f"  row plates to take out: {found.plates_out}")
+    say(f"  cables with new halves: {', '.join(found.disturbed) or 'none'}")
+    say("  to have at hand:")
+    for item in found.at_hand:
+        say(f"    {item.count} {item.part} ({item.why})")
+    say("  in this order:")
+    for step in steps_to_say(work, options.id):
+        say(step)
+    return GOOD
+
+
+def steps_to_say(work: "WorkPack", transit_id: str) -> list[str]:
+    """Return the steps of adding a cable as lines of text, each caution before its step."""
+    from generator.workpack import steps_of_adding
+
+    lines = []
+    for step in steps_of_adding(work, transit_id):
+        lines += [f"       {c.signal.upper()}: {c.title}. {c.text}" for c in step.cautions]
+        lines.append(f"    {step.number:>2} {step.title}. {step.text}")
+    lines.append("    then every step of packing, closing, reading again and testing on its page, anew")
+    return lines
 
 
 def _why_and_mend(problem: Problem) -> list[tuple[str, str]]:

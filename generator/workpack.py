@@ -9,8 +9,9 @@ stays as it was issued (source.pins): the definition then only says what it woul
 belong to one transit stay with it; the others are built.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
@@ -28,13 +29,16 @@ from generator.engine.fixing import judge_wall
 from generator.engine.marking import judge_places, mark_out
 from generator.engine.packing import Demand, Rules, pack_frame
 from generator.engine.quantities import list_bring, total_up
-from generator.engine.steps import check_procedure, plan_steps
+from generator.engine.reentry import BlockSize, Built, add_cable, block_sizes, every_size
+from generator.engine.steps import check_procedure, plan_steps, rules_for_adding
 from generator.errors import Finding, Problem, Where, WorkPackError
 from generator.model.catalogue import Catalogue
 from generator.model.job import Cable, Definition, Job, Transit
 from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, NoFit, NoLayout, SealLayout
 from generator.model.pack import Standing, Superseded, TransitPack, WorkPack
-from generator.model.scalars import format_mm
+from generator.model.procedure import Step
+from generator.model.reentry import Addition, Reentry, WhyNot
+from generator.model.scalars import ServiceClass, format_mm
 from generator.source.files import links_outside
 from generator.source.folder import JobSource, read_job
 from generator.source.pins import FOLDER, Chain, read_pins
@@ -43,6 +47,11 @@ from generator.source.records import kept_records
 
 SEARCH_LIMIT = 3_000_000
 """How many steps the search for one layout may take: counted, so that every machine gives the same answer."""
+
+NEW_CABLE = "the new cable"
+
+REENTRY_LIMIT = 5_000
+"""How many steps each search for the place of one more cable may take; every page asks for several."""
 
 Progress = Callable[[int, int], None]
 
@@ -79,6 +88,104 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
             for wall_id, wall in source.definition.walls.items()
             for name, mark in mark_out(wall, on_walls[wall_id]).items()
         },
+        adding=rules_for_adding(source.procedure),
+    )
+
+
+def with_reentries(work: WorkPack) -> WorkPack:
+    """Return ``work`` with what one more cable in each of its transits would ask for.
+
+    It takes about twice as long as a page, and only pages show it, so ``load`` leaves it out.
+    """
+    definition = work.definition
+    sizes = {name: block_sizes(catalogue, definition.job) for name, catalogue in definition.catalogues.items()}
+    found = {
+        transit_id: _reentry(work, transit_id, sizes[transit.catalogue or definition.job.catalogues[0]])
+        for transit_id, transit in sorted(definition.transits.items())
+    }
+    return work.model_copy(update={"reentries": found})
+
+
+def find_place(
+    work: WorkPack, transit_id: str, diameter: Decimal, service: ServiceClass, bonded: bool
+) -> Addition | NoLayout:
+    """Find the place of one more cable of ``diameter`` mm in a transit, with the least disturbance."""
+    built = as_it_stands(work, transit_id)
+    if isinstance(built, str):
+        whys = {
+            "split seal": "it is a split seal, and takes one cable",
+            "no layout": "there is no layout to add a cable to",
+            "another system": "it was closed with parts that the catalogue no longer has, and others never go in",
+            "unknown cables": "the record names cables that are not on the schedule",
+        }
+        mend = (
+            "put them on the schedule first"
+            if built == "unknown cables"
+            else "take the cable through another transit"
+        )
+        return NoLayout(what="nothing can be added", why=whys[built], mend=mend)
+    cable = Cable(tag=NEW_CABLE, service=service, least=diameter, most=diameter, bonded=bonded)
+    if NEW_CABLE in built.cables:
+        cable = cable.model_copy(update={"tag": f"{NEW_CABLE} 2"})
+    return add_cable(built, cable, built.job.layout_steps or SEARCH_LIMIT)
+
+
+def _reentry(work: WorkPack, transit_id: str, sizes: Sequence[BlockSize]) -> Reentry:
+    """Work it out for a transit as it was built where a record says so, else as planned."""
+    built = as_it_stands(work, transit_id)
+    if isinstance(built, str):
+        return Reentry(why_not=built)
+    return Reentry(lines=every_size(built, sizes, REENTRY_LIMIT), steps=steps_of_adding(work, transit_id))
+
+
+def steps_of_adding(work: WorkPack, transit_id: str) -> tuple[Step, ...]:
+    """Return the steps of opening a closed transit and putting one more cable in."""
+    pack = work.transits[transit_id]
+    situation = Situation(
+        id=transit_id,
+        transit=pack.transit,
+        wall_id=pack.wall_id,
+        wall=pack.wall,
+        job=pack.job,
+        catalogue=pack.catalogue,
+        cables=pack.cables,
+        layout=pack.layout,
+        adding=True,
+    )
+    return plan_steps(work.adding, situation)[0]
+
+
+def as_it_stands(work: WorkPack, transit_id: str) -> Built | WhyNot:
+    """Return a closed transit with all that a new layout of it must keep; or why nothing can be added to it.
+
+    The parts are those of the sealing system as its catalogue is now: the same system and edition as it was
+    closed with, since parts of another never go in.
+    """
+    pack, definition = work.transits[transit_id], work.definition
+    recorded = work.as_built[transit_id].layout if transit_id in work.as_built else None
+    layout = recorded if recorded is not None else pack.layout
+    if isinstance(layout, SealLayout):
+        return "split seal"
+    if isinstance(layout, NoLayout) or not pack.can_be_built:
+        return "no layout"
+    now = definition.catalogue_of(definition.transits[transit_id])
+    frame, then = now.frames.get(pack.transit.frame or ""), pack.catalogue.frames[pack.transit.frame or ""]
+    if (now.system, now.edition) != (pack.catalogue.system, pack.catalogue.edition) or frame is None:
+        return "another system"
+    if frame.bays != then.bays:
+        return "another system"
+    cables = {cable.tag: cable for cable in pack.cables}
+    placed = {p.cable for p in layout.placements if p.cable}
+    if not placed <= cables.keys():
+        return "unknown cables"
+    return Built(
+        layout=layout,
+        frame=frame,
+        catalogue=now,
+        job=pack.job,
+        cables={tag: cable for tag, cable in cables.items() if tag in placed},
+        apart=(*pack.job.apart, *pack.transit.apart),
+        keep=pack.transit.keep,
     )
 
 

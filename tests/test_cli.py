@@ -168,7 +168,7 @@ def test_build_with_problems_builds_nothing(job: Path, capsys: pytest.CaptureFix
     [
         ([], "COMMAND"),
         (["bild", "job"], "did you mean build?"),
-        (["polish"], "there are new, check, build, serve, issue, collect, schema"),
+        (["polish"], "there are new, check, build, serve, issue, collect, one-more, schema"),
         (["build", "job"], "--out"),
         (["check", "no-such-job"], "is not there"),
         (["check", "pyproject.toml"], "is a file"),
@@ -201,10 +201,11 @@ def test_help_teaches(capsys: pytest.CaptureFixture[str]) -> None:
         "serve",
         "issue",
         "collect",
+        "one-more",
         "schema",
     ):
         assert word in said or word == "example"
-    for command in ("new", "check", "build", "serve", "issue", "collect", "schema"):
+    for command in ("new", "check", "build", "serve", "issue", "collect", "one-more", "schema"):
         assert main([command, "--help"]) == 0
         assert f"wallwork {command}" in capsys.readouterr().out.split("example:")[1]
 

@@ -31,6 +31,8 @@ class Situation:
     cables: tuple[Cable, ...]
     layout: AnyLayout
     materials: Mapping[Material, MaterialFigures] = field(default_factory=dict)
+    adding: bool = False
+    """Whether it is closed and opened again for one more cable."""
 
     @cached_property
     def held(self) -> Held:
@@ -245,6 +247,7 @@ def _asked_for(situation: Situation) -> frozenset[str]:
         "demand:open": wall.demands.any and not covered,
         "authority:accepts": transit.authority_accepts is not None,
         "insulated": wall.insulation is not None,
+        "adding:yes": situation.adding,
         "seal:frame": frame is not None,
         "seal:split-seal": frame is None,
         "shape:round": frame is None or frame.shape == "round",

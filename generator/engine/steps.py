@@ -64,6 +64,16 @@ def plan_steps(procedure: ProcedureFile, situation: Situation) -> tuple[tuple[St
     return tuple(steps), tuple(ranked)
 
 
+def rules_for_adding(procedure: ProcedureFile) -> ProcedureFile:
+    """Return those rules by which a closed transit is opened for one more cable: they ask for adding:yes."""
+    return procedure.model_copy(
+        update={
+            "steps": tuple(rule for rule in procedure.steps if "adding:yes" in rule.when),
+            "cautions": tuple(rule for rule in procedure.cautions if "adding:yes" in rule.when),
+        }
+    )
+
+
 def _turns(procedure: ProcedureFile, situation: Situation, whole: _Turn) -> Iterator[tuple[StepRule, _Turn]]:
     phases = [phase.id for phase in procedure.phases]
     ordered = sorted(procedure.steps, key=lambda rule: phases.index(rule.phase))

@@ -49,6 +49,7 @@ KNOWN_FACTS: dict[str, str] = {
     "demand:covered": _("the certificate covers every rating that the wall demands"),
     "demand:open": _("the certificate does not cover a demand of the wall, or can't be compared with it"),
     "authority:accepts": _("a paper names what the approving authority accepts here"),
+    "adding:yes": _("it is opened again to put one more cable in"),
     "opening:cut": _("the opening is made now"),
     "opening:existing": _("the opening is there already"),
     "opening:cast": _("the opening comes with the frame, which is cast in"),

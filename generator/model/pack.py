@@ -10,8 +10,9 @@ from generator.model.comparison import Comparison
 from generator.model.job import Cable, Definition, Job, Transit, Wall
 from generator.model.layout import AnyLayout, DiameterTable, Fit, NoFit, NoLayout
 from generator.model.marking import Mark
-from generator.model.procedure import Bring, Caution, Message, Phase, Step
+from generator.model.procedure import Bring, Caution, Message, Phase, ProcedureFile, Step
 from generator.model.quantities import Quantities
+from generator.model.reentry import Reentry
 from generator.model.scalars import Model
 
 
@@ -118,7 +119,9 @@ class WorkPack(Model):
 
     ``superseded`` has the older revisions of issued transits, oldest first; ``as_built`` what the
     records of each transit come to. ``marks`` has for each transit its opening's place on its wall.
-    ``quantities`` has what the whole job needs.
+    ``quantities`` has what the whole job needs. ``adding``
+    are the rules by which a closed transit is opened for one more cable, and ``reentries`` what that asks for
+    in each transit, where it was worked out.
     """
 
     definition: Definition
@@ -129,6 +132,8 @@ class WorkPack(Model):
     as_built: dict[str, AsBuilt] = {}
     marks: dict[str, Mark] = {}
     quantities: Quantities = Quantities()
+    adding: ProcedureFile = ProcedureFile()
+    reentries: dict[str, Reentry] = {}
 
     def on_wall(self, wall_id: str) -> tuple[TransitPack, ...]:
         """Return the transits of a wall in the order of their IDs."""

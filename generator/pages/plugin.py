@@ -52,6 +52,7 @@ from generator.pages.words import SOURCE_LANGUAGE, Words, _, spoken
 from generator.source.pictures import NoPicture, blank, shrink
 from generator.source.records import photo_of
 from generator.source.settings import read_settings
+from generator.workpack import with_reentries
 
 log = logging.getLogger("mkdocs.plugins.wallwork")
 
@@ -201,7 +202,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             self._page(files, config, "index.html", _("Problems"), lambda: problems_list(self.problems))
             return files
         work, words = self.work, self.words
-        tongues = [Pages(work, one, policy=not self._live, languages=self.languages) for one in self.languages]
+        whole = with_reentries(work)
+        tongues = [Pages(whole, one, policy=not self._live, languages=self.languages) for one in self.languages]
         pages = tongues[0]
         desk = Desk(work, words)
         self._page(files, config, addresses.OVERVIEW, words.say(_("Overview")), desk.overview)

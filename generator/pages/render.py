@@ -19,6 +19,7 @@ from generator.model.pack import Superseded, TransitPack, WorkPack
 from generator.model.procedure import Step
 from generator.model.scalars import format_mm
 from generator.pages import addresses
+from generator.pages.adding import Adding, adding_of
 from generator.pages.cards import CAUTIONS, Card, ShortCaution, beside_code, lay_out
 from generator.pages.labels import SIZES, Dpi, Sheet, lay_out_sheets, make_label, to_mm
 from generator.pages.qr import label_text, make_code
@@ -189,8 +190,15 @@ class Pages:
             **drawings,
             built_as=built,
             built_drawings=self._draw_built(pack, built),
+            adding=self._adding(pack, built),
             photo_links={digest: addresses.link(here, addresses.photo_file(digest)) for digest in built.photos},
         )
+
+    def _adding(self, pack: TransitPack, built: AsBuilt) -> Adding | None:
+        found = self.work.reentries.get(pack.id)
+        if found is None or found.why_not == "no layout":
+            return None
+        return adding_of(pack, found, built.layout is not None, self.words)
 
     def _draw_built(self, pack: TransitPack, built: AsBuilt) -> tuple[Markup, ...]:
         """Draw the layout as it was built, where it is another than planned: first from where it was worked."""
@@ -363,6 +371,7 @@ class Pages:
             revision=revision,
             superseded=more.pop("superseded", None),
             built_as=more.pop("built_as", None),
+            adding=more.pop("adding", None),
             code=make_code(label_text(pack.job.address, pack.id, revision)),
             assets=link(addresses.ASSETS),
             others=self._others(here),

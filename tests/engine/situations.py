@@ -47,7 +47,7 @@ def situation(body: str = "welded", **options: Any) -> Situation:
     """Return a situation: ``body`` names a sample, or a sample set in a plain hole.
 
     Options: wall, transit (fields to change), opening (of whatever holds it), weld_sides, closing, holding
-    (a tightening, or None), travel (of every clamping unit), demands, catalogue (fields), cables (fields of the ``first`` so many cables, else
+    (a tightening, or None), travel (of every clamping unit), adding, demands, catalogue (fields), cables (fields of the ``first`` so many cables, else
     of the first one), assumed (tags of cables to come), plug, not_round, rows (roles to leave out).
     """
     sample = {"plain_frame": "round_frame", "plain_seal": "split_seal"}.get(body, body)
@@ -116,6 +116,7 @@ def situation(body: str = "welded", **options: Any) -> Situation:
         cables=_cables(json.dumps(cables)),
         layout=layout,
         materials=shipped().materials,
+        adding=options.get("adding", False),
     )
 
 
@@ -226,6 +227,7 @@ def contents() -> Iterator[Situation]:
 
 def travels() -> Iterator[Situation]:
     """A unit of 33 mm that goes in by hand, perhaps, or when the rows are pressed, with a tool that is named or not."""
+    yield situation("welded", adding=True)
     for body in BODIES:
         for turned_back, more in product((20, 28, 33), ({}, {"pressing": {"tool": "screw press", "most": 3}})):
             yield situation(body, travel={"turned_back": turned_back, "closed": 39, **more})
