@@ -87,7 +87,7 @@ def pack_frame(
     gave up. A NoLayout that did not give up is a proof. Without ``reasons`` it says only that: to look for what
     mends it takes far longer than the proof.
     """
-    nothing = missing(catalogue, demands, spares)
+    nothing = missing(catalogue, demands, spares, rules)
     if nothing is not None:
         return nothing
     units = FrameInUnits(frame, catalogue, demands, spares, rules)

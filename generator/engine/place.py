@@ -1,31 +1,41 @@
 """Place: from what the solver found to blocks, cables and millimetres."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from operator import sub
 
-from generator.engine.solver.promotion import Choice, Outcome
-from generator.engine.solver.rows import Supply
-from generator.engine.solver.tidy import Bays, tidy
+from generator.engine.ladder import by_ladder
+from generator.engine.solver.cuts import Structure, structures
+from generator.engine.solver.promotion import Outcome
+from generator.engine.solver.rows import Line, RowKind, Supply, height_of
+from generator.engine.solver.ruled import OTHERS, Held, RuledFilled, order_of_owners
+from generator.engine.solver.steps_left import StepsLeft
+from generator.engine.solver.task import FREE, Tag
+from generator.engine.solver.tidy import tidy
+from generator.engine.standing import Cell, StandingColumn, StandingRow
 from generator.engine.units import FrameInUnits
 from generator.model.layout import BayLayout, Fit, Layout, Placement, Plate, Role, Row, Unit
 
 TIDY_STEPS = 2_000
 """Steps spent on the order of rows once the pieces are settled."""
 
-_Held = dict[int, list[int]]
-"""For one row: size -> the cables in it, as places in the list of demands."""
+_Bays = list[list[tuple[Line, Supply, Held]]]
+"""For every bay its rows from the bottom, each with its blocks and how they are shared out."""
 
 
 def lay_out(units: FrameInUnits, outcome: Outcome) -> Layout:
     """Give every block its place, and every cable its block, by the rule that ``packing`` states."""
-    cables = outcome.choice.cables
-    bays = tidy(outcome.search, outcome.filled, cables, units.spare_sizes, TIDY_STEPS)
-    held = _cables_by_row(units, bays, outcome.choice)
+    bays = _rows_in_order(units, outcome)
+    standing = [[_stand(units, line, held) for line, _, held in rows] for rows in bays]
+    _fill(units, outcome, bays, standing)
+    if units.rules.solid:
+        _leave_spares(units, standing)
+    for rows in standing:
+        for row in rows:
+            _order(units, row)
+    by_ladder(units, standing)
     return Layout(
-        bays=tuple(
-            _bay(units, number, rows, [held[number - 1, row] for row in range(len(rows))])
-            for number, rows in enumerate(bays, 1)
-        ),
+        bays=tuple(_bay(units, number, rows) for number, rows in enumerate(standing, 1)),
         proven=outcome.proven,
         note=_note(outcome),
     )
@@ -40,59 +50,219 @@ def _note(outcome: Outcome) -> str:
     return "The search ended at its limit: a layout with as many pieces but fewer different sizes may exist."
 
 
-def _class_rank(units: FrameInUnits) -> list[int]:
-    """Return for every demand the place of its class, counted as classes appear in the schedule."""
-    classes = list(dict.fromkeys(demand.cable.service for demand in units.demands))
-    return [classes.index(demand.cable.service) for demand in units.demands]
+# -- rows ---------------------------------------------------------------------------------------------------
 
 
-def _cables_by_row(units: FrameInUnits, bays: Bays, choice: Choice) -> dict[tuple[int, int], _Held]:
-    """Choose the cables of each row by size: classes together, then the order of the schedule."""
-    rank = _class_rank(units)
-    by_size: dict[int, list[int]] = defaultdict(list)
-    for (options, _), counts in zip(units.ask.cables, choice.split, strict=True):
-        same = [i for i, own in enumerate(units.options) if own == options]
-        same.sort(key=lambda i: (units.demands[i].cable.likely, units.demands[i].cable.most, i))
-        for size, count in zip(options, counts, strict=True):  # the thickest last, into the larger blocks
-            by_size[size] += same[:count]
-            del same[:count]
-    for indices in by_size.values():
-        indices.sort(key=lambda i: (rank[i], i), reverse=True)
-    room = _cable_blocks(bays, choice.cables)
-    return {
-        (bay, row): {
-            size: [by_size[size].pop() for _ in range(count)] for size, count in enumerate(room[bay, row]) if count
-        }
+def _rows_in_order(units: FrameInUnits, outcome: Outcome) -> _Bays:
+    """Stand the rows of every bay on each other, and say how each is shared out."""
+    filled = outcome.filled
+    if isinstance(filled, RuledFilled):
+        return [_ruled_in_order(units, rows, held) for rows, held in zip(filled.bays, filled.held, strict=True)]
+    cables, spares = outcome.choice.cables, units.spare_sizes
+    as_found = units.rules.solid or units.task.spare_area > 0
+    if units.rules.solid:
+        # What is solid counts as little as a cable's block: only the spares asked for are to be near the unit.
+        spares = (1 << len(units.sizes)) - 1
+        cables = tuple(map(sub, filled.supply(), units.ask.spares))
+    bays = tidy(outcome.search, filled, cables, spares, TIDY_STEPS, as_found)
+    room = _cable_blocks([[supply for _, supply in rows] for rows in bays], outcome.choice.cables)
+    return [
+        [
+            (line, supply, _unruled(units, outcome, bay, line, supply, room[bay, row]))
+            for row, (line, supply) in enumerate(rows)
+        ]
         for bay, rows in enumerate(bays)
-        for row in range(len(rows))
-    }
+    ]
 
 
-def _cable_blocks(bays: Bays, cables: Supply) -> dict[tuple[int, int], Supply]:
+def _unruled(units: FrameInUnits, outcome: Outcome, bay: int, line: Line, supply: Supply, cables: Supply) -> Held:
+    kind, search = units.task.spaces[bay].kind(line), outcome.search
+    (structure, *_) = structures(kind, units.task.sizes, search.usable, supply, StepsLeft(search.steps.limit))
+    owners = tuple((OTHERS,) * len(part) for part in structure)
+    return Held(structure, owners, tuple(((size, FREE), count) for size, count in enumerate(cables) if count))
+
+
+def _cable_blocks(bays: Sequence[Sequence[Supply]], cables: Supply) -> dict[tuple[int, int], Supply]:
     """Return how many blocks of each size hold a cable in each row: those with the most rows above them."""
-    left = list(cables)
+    left = cables
     room: dict[tuple[int, int], Supply] = {}
     deepest_first = sorted(
         ((len(rows) - 1 - row, bay, row) for bay, rows in enumerate(bays) for row in range(len(rows))),
         key=lambda place: (-place[0], place[1]),
     )
     for _, bay, row in deepest_first:
-        taken = tuple(map(min, bays[bay][row][1], left))
-        left = [a - b for a, b in zip(left, taken, strict=True)]
+        taken = tuple(map(min, bays[bay][row], left))
+        left = tuple(map(sub, left, taken))
         room[bay, row] = taken
     return room
 
 
-def _bay(units: FrameInUnits, number: int, rows: Sequence[tuple[int, Supply]], held: Sequence[_Held]) -> BayLayout:
+def _ruled_in_order(
+    units: FrameInUnits, rows: Sequence[tuple[Line, Supply]], held: Sequence[Held]
+) -> list[tuple[Line, Supply, Held]]:
+    """Order rows whose contents are settled: those with the most spares on top, then the lower ones.
+
+    Rows in which blocks stay keep their place, and so does what lies between two of them.
+    """
+
+    def depth(row: tuple[Line, Supply, Held]) -> tuple[int, int, Supply]:
+        line, supply, held = row
+        free = sum(count for size, count in enumerate(supply) if units.sizes[size] in units.plugs)
+        free -= sum(count for (size, _), count in held.used if units.sizes[size] in units.plugs)
+        return free, -height_of(line), supply
+
+    ordered: list[tuple[Line, Supply, Held]] = []
+    run: list[tuple[Line, Supply, Held]] = []
+    for (line, supply), one in zip(rows, held, strict=True):
+        if isinstance(line, RowKind) and line.pins:
+            ordered += [*sorted(run, key=depth), (line, supply, one)]
+            run = []
+        else:
+            run.append((line, supply, one))
+    return [*ordered, *sorted(run, key=depth)]
+
+
+# -- columns ------------------------------------------------------------------------------------------------
+
+
+def _stand(units: FrameInUnits, line: Line, held: Held) -> StandingRow:
+    parts = [
+        [
+            StandingColumn(
+                column.width,
+                owner,
+                [
+                    Cell(dx, dy, size, next((pin.which for pin in column.pins if (pin.x, pin.y) == (dx, dy)), -1))
+                    for dx, dy, size in _cells(((column,),), height_of(line), units.task.sizes)
+                ],
+            )
+            for column, owner in zip(columns, owners, strict=True)
+        ]
+        for columns, owners in zip(held.structure, held.owners, strict=True)
+    ]
+    return StandingRow(height_of(line), parts)
+
+
+def _cells(structure: Structure, height: int, sizes: Sequence[int]) -> Iterator[tuple[int, int, int]]:
+    """Yield place and size of every block of some columns, from their lower left corner."""
+    x = 0
+    for part in structure:
+        for column in part:
+            y = 0
+            for row_height, inner in column.rows:
+                for dx, dy, size in _cells(inner, row_height, sizes):
+                    yield x + dx, y + dy, size
+                y += row_height
+            if not column.rows:
+                size = sizes.index(column.width)
+                yield from ((x, level, size) for level in range(0, height, column.width))
+            x += column.width
+
+
+def _order(units: FrameInUnits, row: StandingRow) -> None:
+    """Order the columns of a row: classes left to right, what fills at the right, larger blocks first."""
+    rank = class_rank(units)
+    between = order_of_owners([[column.owner for column in part] for part in row.parts]) or []
+
+    def key(place: int, column: StandingColumn) -> tuple[int, bool, int, int, int]:
+        group = between[place].index(column.owner) if len(row.parts) > 1 else 0
+        first = next((cell.cable for cell in column.cells if cell.cable is not None), None)
+        if first is None:
+            return group, True, 0, 0, -column.width
+        return group, False, rank[first], first, -column.width
+
+    for place, part in enumerate(row.parts):
+        part.sort(key=lambda column, place=place: key(place, column))  # type: ignore[misc]
+
+
+def class_rank(units: FrameInUnits) -> list[int]:
+    """Return for every demand the place of its class, counted as classes appear in the schedule."""
+    classes = {
+        name: place for place, name in enumerate(dict.fromkeys(demand.cable.service for demand in units.demands))
+    }
+    return [classes[demand.cable.service] for demand in units.demands]
+
+
+# -- cables -------------------------------------------------------------------------------------------------
+
+
+def _fill(units: FrameInUnits, outcome: Outcome, bays: _Bays, standing: Sequence[Sequence[StandingRow]]) -> None:
+    """Choose the cables of each row by size: classes together, then the order of the schedule."""
+    rank = class_rank(units)
+    queues = _queues(units, outcome, rank)
+    stays = {tag.kept: i for i, tag in enumerate(units.tags) if tag.kept >= 0}
+    zones = units.task.apart.zones
+    for rows, stood in zip(bays, standing, strict=True):
+        for (_, _, held), row in zip(rows, stood, strict=True):
+            waiting: dict[tuple[int, int], list[int]] = defaultdict(list)
+            for (size, tag), count in held.used:
+                owner = tag.service if tag.service >= 0 and zones >> tag.service & 1 else OTHERS
+                waiting[owner, size] += [queues[size, tag].pop() for _ in range(count)]
+            for cables in waiting.values():
+                cables.sort(key=lambda i: (rank[i], i), reverse=True)
+            for column in (column for part in row.parts for column in part):
+                for cell in column.cells:
+                    cables = waiting[column.owner, cell.size]
+                    if cell.which >= 0:
+                        cell.cable = stays.get(cell.which)
+                    elif cables:
+                        cell.cable = cables.pop()
+
+
+def _queues(units: FrameInUnits, outcome: Outcome, rank: Sequence[int]) -> dict[tuple[int, Tag], list[int]]:
+    """Return for every size and tag its cables, the last first."""
+    ask = units.ask
+    tags = ask.tags or (FREE,) * len(ask.cables)
+    same: dict[tuple[tuple[int, ...], Tag], list[int]] = defaultdict(list)
+    for i, (options, tag) in enumerate(zip(units.options, units.tags, strict=True)):
+        same[options, tag].append(i)
+    queues: dict[tuple[int, Tag], list[int]] = defaultdict(list)
+    for (options, _), tag, counts in zip(ask.cables, tags, outcome.choice.split, strict=True):
+        cables = same[options, tag]
+        cables.sort(key=lambda i: (units.demands[i].cable.likely, units.demands[i].cable.most, i))
+        start = 0
+        for size, count in zip(options, counts, strict=True):  # the thickest last, into the larger blocks
+            queues[size, tag] += cables[start : start + count]
+            start += count
+    for cables in queues.values():
+        cables.sort(key=lambda i: (rank[i], i), reverse=True)
+    return queues
+
+
+def _leave_spares(units: FrameInUnits, standing: Sequence[Sequence[StandingRow]]) -> None:
+    """Leave the spares asked for nearest the clamping unit, and make the rest solid."""
+    left = list(map(sub, units.ask.spares, units.task.kept_spares or (0,) * len(units.sizes)))
+    nearest = sorted(
+        ((len(rows) - 1 - place, bay, row) for bay, rows in enumerate(standing) for place, row in enumerate(rows)),
+        key=lambda found: found[:2],
+    )
+    for _, _, row in nearest:
+        for column in reversed([column for part in row.parts for column in part]):
+            for cell in reversed(column.cells):
+                if cell.cable is None and cell.which < 0:
+                    cell.solid = left[cell.size] <= 0
+                    left[cell.size] -= not cell.solid
+
+
+# -- millimetres --------------------------------------------------------------------------------------------
+
+
+def _bay(units: FrameInUnits, number: int, rows: Sequence[StandingRow]) -> BayLayout:
     bay = units.frame.bays[number - 1]
     thickness = units.whole(units.catalogue.row_plates[bay.row_plate].thickness)
     made: list[Row] = []
     plates: list[Plate] = []
     y = 0
-    for index, ((height, supply), cables) in enumerate(zip(rows, held, strict=True), 1):
-        placements = _row(units, number, index, y, height, supply, cables)
-        made.append(Row(number=index, y=units.mm(y), height=units.mm(height), placements=placements))
-        y += height
+    for index, row in enumerate(rows, 1):
+        made.append(
+            Row(
+                number=index,
+                y=units.mm(y),
+                height=units.mm(row.height),
+                placements=_row(units, number, index, y, row),
+            )
+        )
+        y += row.height
         if index < len(rows) or bay.plate_under_unit:
             plates.append(Plate(part=bay.row_plate, y=units.mm(y), thickness=units.mm(thickness), above_row=index))
             y += thickness
@@ -107,55 +277,34 @@ def _bay(units: FrameInUnits, number: int, rows: Sequence[tuple[int, Supply]], h
     )
 
 
-def _row(
-    units: FrameInUnits, bay: int, row: int, y: int, height: int, supply: Supply, cables: _Held
-) -> tuple[Placement, ...]:
-    """Cut a row into columns: classes left to right, what fills at the right, larger blocks first."""
-    rank = _class_rank(units)
-    columns: list[tuple[tuple[bool, int, int, int], int, list[int | None]]] = []
-    for index, blocks in enumerate(supply):
-        if not blocks:
-            continue
-        stack = height // units.task.sizes[index]
-        holds: list[int | None] = [*cables.get(index, [])]
-        holds += [None] * (blocks - len(holds))
-        for start in range(0, blocks, stack):
-            column = holds[start : start + stack]
-            first = column[0]
-            key = (True, 0, 0, -index) if first is None else (False, rank[first], first, -index)
-            columns.append((key, index, column))
-    columns.sort(key=lambda column: column[0])
+def _row(units: FrameInUnits, bay: int, number: int, y: int, row: StandingRow) -> tuple[Placement, ...]:
+    several = len(units.frame.bays) > 1
     placements: list[Placement] = []
-    x = 0
-    for _, index, column in columns:
-        side = units.task.sizes[index]
-        for level, cable in enumerate(column):
-            place = len(placements) + 1
-            part, role, fit = _part(units, index, cable)
-            placements.append(
-                Placement(
-                    position=f"{row}.{place}" if len(units.frame.bays) == 1 else f"{bay}.{row}.{place}",
-                    bay=bay,
-                    row=row,
-                    place=place,
-                    x=units.mm(x),
-                    y=units.mm(y + level * side),
-                    size=units.sizes[index],
-                    role=role,
-                    part=part,
-                    cable=None if cable is None else units.demands[cable].cable.tag,
-                    fit=fit,
-                )
+    for place, (x, dy, cell) in enumerate(row.cells(), 1):
+        part, role, fit = _part(units, cell)
+        placements.append(
+            Placement(
+                position=f"{bay}.{number}.{place}" if several else f"{number}.{place}",
+                bay=bay,
+                row=number,
+                place=place,
+                x=units.mm(x),
+                y=units.mm(y + dy),
+                size=units.sizes[cell.size],
+                role=role,
+                part=part,
+                cable=None if cell.cable is None else units.demands[cell.cable].cable.tag,
+                fit=fit,
             )
-        x += side
+        )
     return tuple(placements)
 
 
-def _part(units: FrameInUnits, index: int, cable: int | None) -> tuple[str, Role, Fit | None]:
-    size = units.sizes[index]
-    if cable is not None:
-        fit = next(fit for fit in units.demands[cable].fits if fit.size == size)
+def _part(units: FrameInUnits, cell: Cell) -> tuple[str, Role, Fit | None]:
+    size = units.sizes[cell.size]
+    if cell.cable is not None:
+        fit = next(fit for fit in units.demands[cell.cable].fits if fit.size == size)
         return fit.part, "cable", fit
-    if size in units.plugs:
+    if size in units.plugs and not cell.solid:
         return units.plugs[size], "spare", None
     return units.fillers[size], "filler", None

@@ -9,7 +9,7 @@ from generator.engine.solver.rows import row_sets
 from generator.engine.solver.shortfall import Shortfall, fillable_heights, shortfall
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 from generator.engine.solver.task import Ask, Task
-from generator.engine.units import Demand, FrameInUnits
+from generator.engine.units import Demand, FrameInUnits, Rules
 from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Spare
 from generator.model.layout import NoLayout
@@ -19,14 +19,24 @@ MEND_STEPS = 20_000
 """Steps spent on one proposed change; a change that takes more is not proposed."""
 
 
-def missing(catalogue: Catalogue, demands: Sequence[Demand], spares: Sequence[Spare]) -> NoLayout | None:
-    """Say which cable has no block, or which spare no plug; None when nothing is missing."""
+def missing(
+    catalogue: Catalogue, demands: Sequence[Demand], spares: Sequence[Spare], rules: Rules
+) -> NoLayout | None:
+    """Say which cable has no block, or not the one it stays in, or which spare no plug; None when nothing is."""
+    stays = {kept.cable: kept for kept in rules.keep if kept.cable is not None}
     for demand in demands:
         if not demand.fits:
             return NoLayout(
                 what=f"cable {demand.cable.tag} has no block",
                 why="a layout needs a block that holds the whole range of each cable",
                 mend=f"mend the fit of cable {demand.cable.tag} first",
+            )
+        kept = stays.get(demand.cable.tag)
+        if kept is not None and all(fit.size != kept.size for fit in demand.fits):
+            return NoLayout(
+                what=f"cable {demand.cable.tag} is to stay in a block of {format_mm(kept.size)} mm",
+                why=f"its whole range is held by {_sizes([fit.size for fit in demand.fits])} only",
+                mend=f"mend its entry in keep:, or the diameter of cable {demand.cable.tag}",
             )
     plugs = sorted({block.size for block in catalogue.blocks.values() if block.plug})
     for spare in spares:
@@ -160,10 +170,13 @@ def _works(task: Task, ask: Ask) -> bool:
 
 def _spare_fewer(units: FrameInUnits) -> str | None:
     asked = units.ask.spares
+    stay = units.task.kept_spares or (0,) * len(asked)
     for i, count in enumerate(asked):  # the smallest spare first
-        if count and _works(units.task, replace(units.ask, spares=(*asked[:i], count - 1, *asked[i + 1 :]))):
+        if count > stay[i] and _works(
+            units.task, replace(units.ask, spares=(*asked[:i], count - 1, *asked[i + 1 :]))
+        ):
             return f"ask for one spare of {format_mm(units.sizes[i])} mm fewer"
-    if sum(asked) > 1 and _works(units.task, replace(units.ask, spares=(0,) * len(asked))):
+    if sum(asked) > 1 and not any(stay) and _works(units.task, replace(units.ask, spares=(0,) * len(asked))):
         return "ask for no spares"
     return None
 
@@ -173,24 +186,22 @@ def _other_frame(units: FrameInUnits, spares: Sequence[Spare]) -> str | None:
         return sum((bay.width * bay.height for bay in frame.bays), Decimal(0))
 
     own = units.frame
+    if units.rules.keep:
+        return None  # what stays in one frame is in no other
     for part, frame in sorted(units.catalogue.frames.items(), key=lambda item: (area(item[1]), item[0])):
         # Only a frame that can be held the same way is a change of the frame alone.
         if frame != own and frame.shape == own.shape and frame.fixings.keys() & own.fixings.keys():
-            other = FrameInUnits(frame, units.catalogue, units.demands, spares)
+            other = FrameInUnits(frame, units.catalogue, units.demands, spares, units.rules)
             if _works(other.task, other.ask):
                 return part
     return None
 
 
 def _cable_out(units: FrameInUnits) -> str | None:
-    for options in sorted(set(units.options)):  # the thinnest kind of cable first
-        if _works(units.task, Ask.of(_without(units.options, options), units.ask.spares)):
-            last = max(i for i, own in enumerate(units.options) if own == options)
-            return units.demands[last].cable.tag
+    last = {kind: i for i, kind in enumerate(zip(units.options, units.tags, strict=True)) if kind[1].kept < 0}
+    for _, out in sorted(last.items()):  # the thinnest kind of cable first
+        options, tags = list(units.options), list(units.tags)
+        del options[out], tags[out]
+        if _works(units.task, Ask.of(options, units.ask.spares, tags)):
+            return units.demands[out].cable.tag
     return None
-
-
-def _without(options: Sequence[tuple[int, ...]], one: tuple[int, ...]) -> list[tuple[int, ...]]:
-    rest = list(options)
-    rest.remove(one)
-    return rest

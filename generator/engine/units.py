@@ -1,15 +1,17 @@
 """Units: a frame and its cables in whole numbers for the solver, and the way back to millimetres."""
 
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from functools import reduce
 from math import gcd
 
-from generator.engine.solver.rows import Space
-from generator.engine.solver.task import Ask, Options, Task
-from generator.model.catalogue import Catalogue, Frame
-from generator.model.job import Apart, Cable, Kept, Spare
+from generator.engine.solver.rows import Pin, Space
+from generator.engine.solver.task import Apart, Ask, Options, Tag, Task
+from generator.model.catalogue import Bay, Catalogue, Frame
+from generator.model.job import Apart as Rule
+from generator.model.job import Cable, Kept, Spare
 from generator.model.layout import Fit
 
 
@@ -25,7 +27,7 @@ class Demand:
 class Rules:
     """What a transit asks of its layout besides cables and spares."""
 
-    apart: tuple[Apart, ...] = ()
+    apart: tuple[Rule, ...] = ()
     """Classes that are kept apart: the job's and the transit's."""
     keep: tuple[Kept, ...] = ()
     """Blocks that stay where they are."""
@@ -58,41 +60,120 @@ class FrameInUnits:
         for bay in frame.bays:
             plate, unit = catalogue.row_plates[bay.row_plate], catalogue.clamping_units[bay.clamping_unit]
             lengths += [bay.width, bay.height, plate.thickness, unit.height]
+        for kept in rules.keep:
+            lengths += [length for length in (kept.x, kept.y) if length]
         self.unit = _common_unit(lengths)
-        self.task = Task(
-            spaces=tuple(
-                Space(
-                    width=self.whole(bay.width),
-                    height=self.whole(bay.height - catalogue.clamping_units[bay.clamping_unit].height),
-                    plate=self.whole(catalogue.row_plates[bay.row_plate].thickness),
-                    plate_on_top=bay.plate_under_unit,
-                    stacking=bay.stacking,
-                )
-                for bay in frame.bays
-            ),
-            sizes=tuple(map(self.whole, self.sizes)),
-            heights=tuple(map(self.whole, self.sizes)),
-            fills=sum(1 << i for i, size in enumerate(self.sizes) if size in self.plugs or size in self.fillers),
-        )
         place = {size: i for i, size in enumerate(self.sizes)}
-        self.options: list[Options] = [tuple(sorted({place[fit.size] for fit in d.fits})) for d in self.demands]
+        fitting: list[Options] = [tuple(sorted({place[fit.size] for fit in d.fits})) for d in self.demands]
+        self.smallest = [options[0] for options in fitting]
+        """For every demand the smallest size that holds it."""
+        stays = {kept.cable: (which, place[kept.size]) for which, kept in enumerate(rules.keep) if kept.cable}
+        self.options: list[Options] = [
+            (stays[d.cable.tag][1],) if d.cable.tag in stays else options
+            for d, options in zip(self.demands, fitting, strict=True)
+        ]
+        """For every demand the sizes it may take: where its block stays, that one."""
+        self.tags = self._tags(stays)
+        kept_spares = [0] * len(self.sizes)
+        for kept in rules.keep:
+            kept_spares[place[kept.size]] += kept.cable is None
         asked = [0] * len(self.sizes)
         for spare in spares:
             if spare.size is not None:
                 asked[place[spare.size]] += self._count(spare, place[spare.size])
-        self.ask = Ask.of(self.options, tuple(asked))
+        asked = [max(pair) for pair in zip(asked, kept_spares, strict=True)]
+        self.ask = Ask.of(self.options, tuple(asked), self.tags)
+        self.task = Task(
+            spaces=tuple(self._space(number, bay) for number, bay in enumerate(frame.bays, 1)),
+            sizes=tuple(map(self.whole, self.sizes)),
+            heights=tuple(map(self.whole, self.sizes)),
+            fills=sum(
+                1 << i
+                for i, size in enumerate(self.sizes)
+                if size in self.fillers or (size in self.plugs and not rules.solid)
+            ),
+            spare_sizes=self.spare_sizes,
+            spare_area=self._spare_area(spares, asked),
+            kept=tuple((self.options[i][0], tag) for i, tag in enumerate(self.tags) if tag.kept >= 0),
+            kept_spares=tuple(kept_spares) if any(kept_spares) else (),
+            apart=self._apart(),
+        )
+
+    def _space(self, number: int, bay: Bay) -> Space:
+        return Space(
+            width=self.whole(bay.width),
+            height=self.whole(bay.height - self.catalogue.clamping_units[bay.clamping_unit].height),
+            plate=self.whole(self.catalogue.row_plates[bay.row_plate].thickness),
+            plate_on_top=bay.plate_under_unit,
+            stacking=bay.stacking,
+            nesting=bay.nesting,
+            pins=tuple(
+                Pin(self.whole(kept.y), self.whole(kept.x), self.whole(kept.size), which)
+                for which, kept in enumerate(self.rules.keep)
+                if kept.bay == number
+            ),
+        )
+
+    # -- what rules see of cables --------------------------------------------------------------------
+
+    def _classes(self) -> list[str]:
+        """Return the classes on which a rule has a bearing here, in a fixed order."""
+        there = {demand.cable.service for demand in self.demands}
+        met = [(rule.level, there & set(rule.classes)) for rule in self.rules.apart]
+        bearing = [own for level, own in met if len(own) > 1 or (level == "zone" and len(there) > 1)]
+        return sorted(set[str]().union(*bearing))
+
+    def _tags(self, stays: Mapping[str, tuple[int, int]]) -> list[Tag]:
+        classes = self._classes()
+        cables = [demand.cable for demand in self.demands]
+        # One bay, or bays that are one opening: then a circuit binds nothing.
+        counted = Counter(cable.circuit for cable in cables if cable.circuit is not None)
+        bound = [] if len(self.frame.bays) == 1 or self.frame.webs_not_magnetic else list(counted)
+        return [
+            Tag(
+                kept=stays[cable.tag][0] if cable.tag in stays else -1,
+                circuit=bound.index(cable.circuit) if cable.circuit in bound and counted[cable.circuit] > 1 else -1,
+                service=classes.index(cable.service) if cable.service in classes else -1,
+            )
+            for cable in cables
+        ]
+
+    def _apart(self) -> Apart:
+        classes = self._classes()
+        rows, bays = [0] * len(classes), [0] * len(classes)
+        zones = 0
+        for rule in self.rules.apart:
+            own = [i for i, name in enumerate(classes) if name in rule.classes]
+            mask = sum(1 << i for i in own)
+            for i in own:
+                if rule.level == "zone":
+                    zones |= 1 << i
+                else:
+                    (rows if rule.level == "row" else bays)[i] |= mask & ~(1 << i)
+        return Apart(tuple(rows) if any(rows) else (), tuple(bays) if any(bays) else (), zones)
+
+    # -- spares ----------------------------------------------------------------------------------------
+
+    def _spare_area(self, spares: Sequence[Spare], asked: Sequence[int]) -> int:
+        """Return the area that spares must cover beyond those that are asked for by size, in square units."""
+        share = max((spare.share or Decimal(0) for spare in spares if spare.size is None), default=Decimal(0))
+        least = sum((self.sizes[size] ** 2 for size in self.smallest), Decimal(0)) * share / 100
+        covered = sum((size**2 * count for size, count in zip(self.sizes, asked, strict=True)), Decimal(0))
+        return max(0, int(((least - covered) / self.unit**2).to_integral_value(ROUND_CEILING)))
 
     def _count(self, spare: Spare, size: int) -> int:
         """Return how many spares of a size an entry asks for."""
         if spare.count is not None:
             return spare.count
         assert spare.share is not None
-        cables = sum(1 for options in self.options if options and options[0] == size)
+        cables = self.smallest.count(size)
         return int((spare.share * cables / 100).to_integral_value(ROUND_CEILING))
 
     @property
     def spare_sizes(self) -> int:
-        """The sizes whose blocks without a cable are spares, as a bit mask."""
+        """The sizes whose blocks are spares where they fill, as a bit mask."""
+        if self.rules.solid:
+            return 0
         return sum(1 << i for i, size in enumerate(self.sizes) if size in self.plugs)
 
     def whole(self, length: Decimal) -> int:

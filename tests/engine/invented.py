@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from generator.engine.fit import fit_cable
+from generator.engine.solver import cuts, rows, search
 from generator.engine.units import Demand
 from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Cable, Job, Spare
@@ -135,3 +136,11 @@ def only_frame(system: Catalogue) -> Frame:
     """Return the frame of a system that has one."""
     (found,) = system.frames.values()
     return found
+
+
+def forget() -> None:
+    """Empty every memory the solver keeps from one search to the next."""
+    for module in (cuts, rows, search):
+        for kept in vars(module).values():
+            if hasattr(kept, "cache_clear"):
+                kept.cache_clear()

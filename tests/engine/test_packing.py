@@ -15,8 +15,9 @@ from shapely.ops import unary_union
 
 from generator.engine.check import check_layout
 from generator.engine.packing import pack_frame
+from generator.engine.solver.cuts import fillings
 from generator.engine.solver.promotion import solve
-from generator.engine.solver.rows import RowKind, Space, fillings, row_sets
+from generator.engine.solver.rows import RowKind, Space, row_sets
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 from generator.engine.solver.task import Ask, Task
 from generator.engine.units import Demand
@@ -242,8 +243,6 @@ def test_how_far_from_the_best_is_never_told_too_small() -> None:
 
 def test_the_limit_ends_at_the_same_place_warm_and_cold() -> None:
     """What a search before has left in memory saves time, not steps."""
-    from generator.engine.solver import rows
-
     taken = []
     for _ in range(2):
         system = invented.catalogue(SIZES, HARD, {"frame": described(TWO)}, plugs=SIZES)
@@ -252,8 +251,7 @@ def test_the_limit_ends_at_the_same_place_warm_and_cold() -> None:
             pack_frame(invented.only_frame(system), system, demands, (), limit) for limit in range(300, 2_000, 200)
         ]
         taken.append([answer.model_dump_json() for answer in answers])
-        rows._fillings.cache_clear()
-        rows._row_sets.cache_clear()
+        invented.forget()
     assert taken[0] == taken[1]
 
 

@@ -4,16 +4,21 @@ A cable that more than one size of block holds may stand in a larger one than it
 """
 
 import heapq
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, groupby
-from operator import add, mul
+from operator import add, mul, sub
 
-from generator.engine.solver.rows import Supply, row_sets
-from generator.engine.solver.search import Filled, Search
+from generator.engine.solver.rows import Supply, height_of, row_sets
+from generator.engine.solver.ruled import Item, RuledSearch
+from generator.engine.solver.search import Filled, Search, frame_of, may_hold
 from generator.engine.solver.shortfall import shortfall
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
-from generator.engine.solver.task import Ask, Task
+from generator.engine.solver.task import FREE, Ask, Task
+
+Split = tuple[tuple[int, ...], ...]
+"""For each kind of cable how many go into each of its options."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,9 +26,11 @@ class Choice:
     """One way to place the cables: for each kind of cable how many go into each of its options."""
 
     growth: int
-    split: tuple[tuple[int, ...], ...]
+    split: Split
     cables: Supply
     need: Supply
+    items: tuple[tuple[Item, int], ...] | None = None
+    """How many blocks of each size cables of each tag need, without those that stay; None without rules."""
 
     def needed(self) -> int:
         """Return a bit mask of the sizes that are needed."""
@@ -50,7 +57,8 @@ def choices(task: Task, ask: Ask, space: int, steps: StepsLeft) -> Iterator[Choi
     options = [kind for kind, _ in ask.cables]
     first = tuple((count, *[0] * (len(kind) - 1)) for kind, count in ask.cables)
     queue = [(0, first)]
-    reached, seen = {first}, set()
+    reached: set[Split] = {first}
+    seen: set[tuple[Supply, tuple[tuple[Item, int], ...] | None]] = set()
     while queue:
         growth, split = heapq.heappop(queue)
         steps.take(1)
@@ -61,9 +69,10 @@ def choices(task: Task, ask: Ask, space: int, steps: StepsLeft) -> Iterator[Choi
         need = tuple(map(add, cables, ask.spares))
         if sum(map(mul, need, areas)) > space:
             continue  # and so do all that follow from it, since they only grow
-        if need not in seen:
-            seen.add(need)
-            yield Choice(growth, split, tuple(cables), need)
+        items = _items(ask, split) if ask.tags else None
+        if (need, items) not in seen:
+            seen.add((need, items))
+            yield Choice(growth, split, tuple(cables), need, items)
         for which, (kind, counts) in enumerate(zip(options, split, strict=True)):
             for at in range(len(kind) - 1):
                 if counts[at]:
@@ -75,6 +84,29 @@ def choices(task: Task, ask: Ask, space: int, steps: StepsLeft) -> Iterator[Choi
                         heapq.heappush(queue, (growth + step, following))
 
 
+def _items(ask: Ask, split: Split) -> tuple[tuple[Item, int], ...]:
+    counted: Counter[Item] = Counter()
+    for (kind, _), tag, counts in zip(ask.cables, ask.tags, split, strict=True):
+        if tag.kept < 0:
+            counted.update({(size, tag): count for size, count in zip(kind, counts, strict=True) if count})
+    return tuple(sorted(counted.items()))
+
+
+def search_for(task: Task, choice: Choice, usable: int, steps: StepsLeft) -> Search:
+    """Return the search for a choice: one that knows the rules where there are any."""
+    if choice.items is None and not any(space.pins for space in task.spaces):
+        return Search(task, usable, choice.need, steps)
+    spares = tuple(map(sub, choice.need, choice.cables))
+    floating = tuple(map(sub, spares, task.kept_spares)) if task.kept_spares else spares
+    return RuledSearch(
+        task, usable, choice.need, _untagged(choice) if choice.items is None else choice.items, floating, steps
+    )
+
+
+def _untagged(choice: Choice) -> tuple[tuple[Item, int], ...]:
+    return tuple(((size, FREE), count) for size, count in enumerate(choice.cables) if count)
+
+
 def room(task: Task, steps: StepsLeft) -> int:
     """Return the largest area the rows of a task's bays can have together; 0 when a bay cannot be filled."""
     total = 0
@@ -82,7 +114,7 @@ def room(task: Task, steps: StepsLeft) -> int:
         sets = row_sets(space, task.heights, steps)
         if not sets:
             return 0
-        total += space.width * max(sum(heights) for heights in sets)
+        total += space.width * max(sum(map(height_of, rows)) for rows in sets)
     return total
 
 
@@ -96,7 +128,7 @@ def solve(task: Task, ask: Ask, steps: StepsLeft, first: bool = False) -> Outcom
         found = _fewest_pieces(task, same, steps, first)
         if found is not None:
             return found if first or not found.proven else _fewest_sizes(task, same, found, steps)
-        if growth == 0 and shortfall(task, ask, steps):
+        if growth == 0 and shortfall(task, ask, steps) is not None:
             return None
     return None
 
@@ -105,7 +137,9 @@ def _fewest_pieces(task: Task, same: Sequence[Choice], steps: StepsLeft, first: 
     """Find the fewest pieces over choices of the same growth."""
     best: Outcome | None = None
     for number, choice in enumerate(same, 1):
-        search = Search(task, choice.needed() | task.fills, choice.need, steps)
+        if not may_hold(task, frame_of(task, choice.needed() | task.fills, steps), choice.need):
+            continue
+        search = search_for(task, choice, choice.needed() | task.fills, steps)
         try:
             filled = search.best(below=best.filled.pieces if best else None, first=first)
         except OutOfSteps:
@@ -136,7 +170,7 @@ def _fewest_sizes(task: Task, same: Sequence[Choice], best: Outcome, steps: Step
                 # Larger sizes first: they fill with fewer blocks.
                 others = [i for i in reversed(range(len(task.sizes))) if task.fills >> i & 1 and not needed >> i & 1]
                 for subset in combinations(others, extra):
-                    search = Search(task, needed | sum(1 << i for i in subset), choice.need, steps)
+                    search = search_for(task, choice, needed | sum(1 << i for i in subset), steps)
                     found = search.best(below=best.filled.pieces + 1, first=True)
                     if found is not None:
                         return Outcome(search, found, choice, True, found.pieces)

@@ -1,10 +1,11 @@
 """Shortfall: what is short when nothing can be placed, proven without a search. Whole numbers only."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from generator.engine.solver.rows import Space, fillings, row_sets
+from generator.engine.solver.cuts import fillings
+from generator.engine.solver.rows import Space, height_of, row_sets
 from generator.engine.solver.search import most_area, subsets_of
 from generator.engine.solver.steps_left import StepsLeft
 from generator.engine.solver.task import Ask, Task
@@ -42,7 +43,8 @@ def shortfall(task: Task, ask: Ask, steps: StepsLeft) -> Shortfall | None:
     needs = [_need(ask, areas, subset) for subset in subsets]
 
     most = [0] * len(subsets)
-    for number, space in enumerate(task.spaces, 1):
+    for number, one in enumerate(task.spaces, 1):
+        space = replace(one, pins=())  # what stays only takes room away
         caps = {
             height: [most_area(patterns, areas, subset) for subset in subsets]
             for height in task.heights
@@ -54,7 +56,9 @@ def shortfall(task: Task, ask: Ask, steps: StepsLeft) -> Shortfall | None:
         sets = row_sets(space, tuple(caps), steps)
         if not sets:
             return Shortfall("height", number)
-        gives = [[sum(column) for column in zip(*(caps[h] for h in rows), strict=True)] for rows in sets]
+        gives = [
+            [sum(column) for column in zip(*(caps[height_of(line)] for line in rows), strict=True)] for rows in sets
+        ]
         most = [total + max(column) for total, column in zip(most, zip(*gives, strict=True), strict=True)]
         if len(task.spaces) == 1 and not any(_all_hold(give, needs) for give in gives):
             return _area(subsets, needs, most) or Shortfall("rows", 1)

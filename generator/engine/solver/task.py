@@ -10,6 +10,29 @@ Options = tuple[int, ...]
 """The sizes (as places in the task's sizes, ascending) whose blocks hold a cable."""
 
 
+@dataclass(frozen=True, slots=True, order=True)
+class Tag:
+    """What the rules see of a cable: its class, its circuit, the block that it stays in; -1 where none of them is."""
+
+    kept: int = -1
+    circuit: int = -1
+    service: int = -1
+
+
+FREE = Tag()
+"""The tag of a cable that no rule speaks of."""
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """Classes that are kept apart: for each class a bit mask of those it shares no row, or no bay, with."""
+
+    rows: tuple[int, ...] = ()
+    bays: tuple[int, ...] = ()
+    zones: int = 0
+    """The classes that have columns of their own, as a bit mask."""
+
+
 @dataclass(frozen=True, slots=True)
 class Task:
     """A frame's bays and what may stand in them, in whole units."""
@@ -20,16 +43,37 @@ class Task:
     """Heights a row may have: sides of blocks and fillers."""
     fills: int
     """Bit mask over ``sizes``: sizes that may fill a bay beyond what is needed."""
+    spare_sizes: int = 0
+    """Bit mask over ``sizes``: sizes whose blocks are spares where they fill."""
+    spare_area: int = 0
+    """Area that spares cover beyond those asked for by size."""
+    kept: tuple[tuple[int, Tag], ...] = ()
+    """Size and tag of each cable whose block stays."""
+    kept_spares: Supply = ()
+    """How many of the spares asked for stay where they are, by size; empty where none does."""
+    apart: Apart = Apart()
 
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """What must stand in the bays: how many cables have which options, and spares asked for by size."""
+    """What must stand in the bays: how many cables have which options and tag, and spares asked for by size."""
 
     cables: tuple[tuple[Options, int], ...]
     spares: Supply
+    tags: tuple[Tag, ...] = ()
+    """The tag of each entry of ``cables``; empty where no rule speaks of any."""
+
+    @property
+    def ruled(self) -> bool:
+        """Whether rules speak of any cable."""
+        return bool(self.tags)
 
     @classmethod
-    def of(cls, options: Sequence[Options], spares: Supply) -> "Ask":
-        """Count cables with the same options."""
-        return cls(tuple(sorted(Counter(options).items())), spares)
+    def of(cls, options: Sequence[Options], spares: Supply, tags: Sequence[Tag] = ()) -> "Ask":
+        """Count cables with the same options and the same tag."""
+        if not any(tag != FREE for tag in tags):
+            return cls(tuple(sorted(Counter(options).items())), spares)
+        counted = sorted(Counter(zip(options, tags, strict=True)).items())
+        return cls(
+            tuple((kind, count) for (kind, _), count in counted), spares, tuple(tag for (_, tag), _ in counted)
+        )

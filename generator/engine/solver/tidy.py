@@ -5,31 +5,36 @@ above it. Whole numbers only.
 """
 
 from contextlib import suppress
+from dataclasses import dataclass
 from operator import sub
 
-from generator.engine.solver.rows import Supply
+from generator.engine.solver.rows import Line, Supply, height_of
 from generator.engine.solver.search import Filled, Search, Strip
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 
-Bays = tuple[tuple[tuple[int, Supply], ...], ...]
+Bays = tuple[tuple[tuple[Line, Supply], ...], ...]
 """For every bay its rows from the bottom, each with its height and supply."""
 
 
-def tidy(search: Search, filled: Filled, cables: Supply, spares: int, steps: int) -> Bays:
+def tidy(search: Search, filled: Filled, cables: Supply, spares: int, steps: int, as_found: bool = False) -> Bays:
     """Order the rows of every bay, and choose their fillings, without one piece or size more.
+
+    With ``as_found`` every row keeps the filling it has.
 
     ``cables`` are the blocks that cables need, ``spares`` a bit mask of the sizes whose other blocks are
     spares. Sought, in this order: the fewest rows above the spares (summed over them), then the fewest pairs
     of rows with the taller one above. The row heights of each bay stay; cables take the lowest blocks of
     their size. The best order found in ``steps`` steps, the same on every machine.
     """
-    start = tuple(tuple(sorted(rows, key=lambda row: (-row[0], row[1]))) for rows in filled.bays)
-    return _Tidying(search, filled, cables, spares, start).best(StepsLeft(steps))
+    start = tuple(tuple(sorted(rows, key=lambda row: (-height_of(row[0]), row[1]))) for rows in filled.bays)
+    return _Tidying(search, filled, cables, spares, start, as_found).best(StepsLeft(steps))
 
 
 class _Tidying:
-    def __init__(self, search: Search, filled: Filled, cables: Supply, spares: int, start: Bays) -> None:
-        self.search, self.cables = search, cables
+    def __init__(
+        self, search: Search, filled: Filled, cables: Supply, spares: int, start: Bays, as_found: bool
+    ) -> None:
+        self.search, self.cables, self.as_found = search, cables, as_found
         self.spare = [i for i in range(len(cables)) if spares >> i & 1]
         # Deepest places first: (rows above, bay).
         self.places = sorted(
@@ -38,10 +43,9 @@ class _Tidying:
         )
         self.block_limit = filled.pieces - search.plates([[height for height, _ in rows] for rows in start])
         self.unused = [i for i, count in enumerate(filled.supply()) if not count]  # no size more either
-        self.members = [[(i, search.areas[i]) for i in inside] for _, inside in search.few]
-        self.known_fillings: dict[tuple[Strip, Supply, Supply], list[tuple[int, int, Supply, Supply, Supply]]] = {}
+        self.known_fillings: dict[tuple[Strip, Supply, Supply, Supply], list[_Filling]] = {}
         self.seen: dict[tuple[object, ...], tuple[int, int]] = {}
-        self.chosen: list[list[tuple[int, Supply]]] = [[] for _ in start]
+        self.chosen: list[list[tuple[Line, Supply]]] = [[] for _ in start]
         self.bays = start
         self.cost = self._cost(start)
 
@@ -53,85 +57,107 @@ class _Tidying:
             used = tuple(map(min, supply, left))
             left = tuple(map(sub, left, used))
             deep += above * sum(supply[i] - used[i] for i in self.spare)
-            turned += sum(1 for other, _ in rows[len(rows) - above :] if other > height)
+            turned += sum(1 for other, _ in rows[len(rows) - above :] if height_of(other) > height_of(height))
         return deep, turned
 
     def best(self, steps: StepsLeft) -> Bays:
         if self.cost > (0, 0):
-            heights = [tuple(sorted((height for height, _ in rows), reverse=True)) for rows in self.bays]
-            strips = [self.search.strips[bay][height] for bay, rows in enumerate(heights) for height in rows]
-            caps = tuple(map(sum, zip(*[strip.few_caps for strip in strips], strict=True)))
-            costs = sum(strip.costs[0] for strip in strips)
-            with suppress(OutOfSteps):  # the best so far stands
-                self._place(0, tuple(heights), caps, costs, self.search.need, self.cables, (0, 0), 0, steps)
+            rows = tuple(
+                tuple((line, supply if self.as_found else ()) for line, supply in rows) for rows in self.bays
+            )  # tallest first
+            strips = [self.search.strips[bay][line] for bay, lines in enumerate(rows) for line, _ in lines]
+            caps = sum(strip.caps for strip in strips)
+            price = self.search.prices[0]
+            need = self.search.need
+            room = self.block_limit * price.one - sum(strip.costs[0] for strip in strips) - price.credit_of(need)
+            state = (rows, caps, self.search.fields.of(need), room)
+            if room >= 0 and self.search.fields.hold(caps, state[2]):
+                with suppress(OutOfSteps):  # the best so far stands
+                    self._place(0, state, need, self.cables, (0, 0), steps)
         return self.bays
 
     def _place(
         self,
         place: int,
-        remaining: tuple[tuple[int, ...], ...],
-        caps: tuple[int, ...],
-        costs: int,
+        state: tuple[Bays, int, int, int],
         need: Supply,
         cables: Supply,
         cost: tuple[int, int],
-        blocks: int,
         steps: StepsLeft,
     ) -> None:
-        """Choose the row at one place; ``caps`` and ``costs`` are what the remaining rows give and cost."""
+        """Choose the row at one place.
+
+        ``state``: the rows that remain in each bay; what they give to every subset of sizes, and what is needed of
+        it; what may be charged beyond the cheapest filling of each.
+        """
         steps.take(1)
-        if cost >= self.cost:
-            return
         if place == len(self.places):
-            if not any(need) and blocks <= self.block_limit:
-                self.cost, self.bays = cost, tuple(map(tuple, self.chosen))
+            self.cost, self.bays = cost, tuple(map(tuple, self.chosen))
             return
-        price = self.search.prices[0]
-        if blocks * price.one + costs + price.credit_of(need) > self.block_limit * price.one:
-            return
-        for cap, inside in zip(caps, self.members, strict=True):
-            if sum([need[i] * area for i, area in inside]) > cap:
-                return
-        key = (place, remaining, need, cables, blocks)
+        remaining, caps, required, room = state
+        key = (place, remaining, need, cables, room)
         known = self.seen.get(key)
         if known is not None and known <= cost:
             return
         self.seen[key] = cost
         above, bay = self.places[place]
         here = remaining[bay]
-        for height in dict.fromkeys(here):
-            strip = self.search.strips[bay][height]
-            at = here.index(height)  # tallest first, so those before it are taller
+        guard = self.search.fields.guard
+        for row in dict.fromkeys(here):
+            line, only = row
+            strip = self.search.strips[bay][line]
+            at = here.index(row)
+            taller = sum(1 for other, _ in here[:at] if height_of(other) > height_of(line))  # tallest first
             rest = (*remaining[:bay], here[:at] + here[at + 1 :], *remaining[bay + 1 :])
-            caps_left = tuple(map(sub, caps, strip.few_caps))
-            for deep, count, supply, needed, used in self._fillings(strip, need, cables):
-                self.chosen[bay].append((height, supply))
+            caps_left = caps - strip.caps
+            room_left = room + strip.costs[0]
+            for filling in self._fillings(strip, only, need, cables):
+                reached = (cost[0] + above * filling.spares, cost[1] + taller)
+                if reached >= self.cost:
+                    break  # the next ones have as many spares or more
+                left, charge_left = required - filling.area, room_left - filling.charge
+                if charge_left < 0 or (caps_left | guard) - left & guard != guard:
+                    continue
+                self.chosen[bay].append((line, filling.supply))
                 self._place(
                     place + 1,
-                    rest,
-                    caps_left,
-                    costs - strip.costs[0],
-                    tuple(map(sub, need, needed)),
-                    tuple(map(sub, cables, used)),
-                    (cost[0] + above * deep, cost[1] + at),
-                    blocks + count,
+                    (rest, caps_left, left, charge_left),
+                    tuple(map(sub, need, filling.need)),
+                    tuple(map(sub, cables, filling.cables)),
+                    reached,
                     steps,
                 )
                 self.chosen[bay].pop()
 
-    def _fillings(self, strip: Strip, need: Supply, cables: Supply) -> list[tuple[int, int, Supply, Supply, Supply]]:
-        """List (spares, blocks, supply, blocks of the need, blocks of cables) for a row, fewest spares first."""
+    def _fillings(self, strip: Strip, only: Supply, need: Supply, cables: Supply) -> list["_Filling"]:
+        """List what a row can bring, fewest spares first; ``only`` where it is not empty."""
         need, cables = tuple(map(min, need, strip.most)), tuple(map(min, cables, strip.most))
-        found = self.known_fillings.get((strip, need, cables))
+        key = (strip, only, need, cables)
+        found = self.known_fillings.get(key)
         if found is None:
             found = []
-            exact = self.search.exact
-            for supply in strip.patterns:
+            exact, price, fields = self.search.exact, self.search.prices[0], self.search.fields
+            for supply in (only,) if only else strip.patterns:
                 if any(supply[i] for i in self.unused) or any(supply[i] > need[i] for i in exact):
                     continue
-                used = tuple(map(min, supply, cables))
+                used, needed = tuple(map(min, supply, cables)), tuple(map(min, supply, need))
                 spares = sum([supply[i] - used[i] for i in self.spare])
-                found.append((spares, sum(supply), supply, tuple(map(min, supply, need)), used))
-            found.sort(key=lambda f: (f[0], f[1], f[2][::-1]))
-            self.known_fillings[strip, need, cables] = found
+                charge = sum(supply) * price.one - price.credit_of(needed)
+                found.append(_Filling(spares, sum(supply), supply, needed, used, fields.of(needed), charge))
+            found.sort(key=lambda f: (f.spares, f.blocks, f.supply[::-1]))
+            self.known_fillings[key] = found
         return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Filling:
+    """What a row can bring: spares, blocks, its supply, blocks of the need and of cables, and what those take."""
+
+    spares: int
+    blocks: int
+    supply: Supply
+    need: Supply
+    cables: Supply
+    area: int
+    charge: int
+    """What its blocks are charged, less what is credited for those that were needed."""

@@ -17,8 +17,8 @@ from typing import Any
 import ortools
 
 from generator.engine.packing import pack_frame
-from generator.engine.solver import rows
 from generator.model.layout import Layout, NoLayout
+from tests.engine import invented
 from tests.engine.instances import Instance, draw_all, in_one_bay
 from tests.reference.cpsat import Unanswered, Value, book, expert
 
@@ -43,13 +43,6 @@ def timed(work: Callable[[], Any]) -> tuple[float, Any]:
     return (time.perf_counter() - start) * 1_000, answer
 
 
-def forget() -> None:
-    """Empty every memory the solver keeps."""
-    for kept in vars(rows).values():
-        if hasattr(kept, "cache_clear"):
-            kept.cache_clear()
-
-
 def pack(instance: Instance) -> Layout | NoLayout:
     """Pack one instance as the engine does it."""
     return pack_frame(instance.frame, instance.catalogue, instance.demands, instance.spares, LIMIT)
@@ -57,7 +50,7 @@ def pack(instance: Instance) -> Layout | NoLayout:
 
 def engine(instance: Instance) -> tuple[float, float, Layout | NoLayout]:
     """Return cold and warm milliseconds, and the answer. Warm is the best of three: the machine has others, too."""
-    forget()
+    invented.forget()
     cold, _ = timed(lambda: pack(instance))
     runs = [timed(lambda: pack(instance)) for _ in range(3)]
     return cold, min(time for time, _ in runs), runs[0][1]
