@@ -83,6 +83,7 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
         superseded=superseded,
         as_built=built,
         quantities=total_up(source.definition, packs, source.stock),
+        procedure=source.procedure,
         marks={
             name: mark
             for wall_id, wall in source.definition.walls.items()

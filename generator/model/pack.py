@@ -122,6 +122,8 @@ class WorkPack(Model):
     ``quantities`` has what the whole job needs. ``adding``
     are the rules by which a closed transit is opened for one more cable, and ``reentries`` what that asks for
     in each transit, where it was worked out.
+    ``quantities`` has what the whole job needs.
+    ``procedure`` has the rules that steps, cautions and defects come from.
     """
 
     definition: Definition
@@ -134,6 +136,7 @@ class WorkPack(Model):
     quantities: Quantities = Quantities()
     adding: ProcedureFile = ProcedureFile()
     reentries: dict[str, Reentry] = {}
+    procedure: ProcedureFile = ProcedureFile()
 
     def on_wall(self, wall_id: str) -> tuple[TransitPack, ...]:
         """Return the transits of a wall in the order of their IDs."""

@@ -76,6 +76,32 @@ class CautionRule(Condition):
     """Its published source, or 'common practice, no source'."""
 
 
+class Computed(Model):
+    """A computation that catches something."""
+
+    text: Name
+    """What is computed or compared, and what becomes of it."""
+    by: Name
+    """The function that does it, by its place in the program, such as engine.check.check_layout."""
+
+
+class DefectRule(Model):
+    """A usual defect of finished transits, with the steps and computations that catch it."""
+
+    id: Slug
+    """Its name."""
+    title: Name
+    """What is wrong, in a few words."""
+    text: Note
+    """How it comes about, or what it does."""
+    steps: tuple[Slug, ...] = ()
+    """IDs of the steps that catch it, in the order of the work."""
+    computed: tuple[Computed, ...] = ()
+    """Computations that catch it before or after the work."""
+    source: Name
+    """Its published source, or 'common practice, no source'."""
+
+
 class Phase(Model):
     """A heading of the checklist."""
 
@@ -107,6 +133,8 @@ class ProcedureFile(Model):
     """Steps in order. In a job's own file each is put after the step it names."""
     cautions: tuple[CautionRule, ...] = ()
     """Cautions."""
+    defects: tuple[DefectRule, ...] = ()
+    """Usual defects, each with what catches it."""
     materials: dict[Material, MaterialFigures] = {}
     """Figures of the walls' materials, for cutting."""
 
@@ -157,6 +185,16 @@ class Step(Model):
     bay: int | None = None
     row: int | None = None
     cautions: tuple[Caution, ...] = ()
+
+    @property
+    def rule(self) -> str:
+        """The ID of the rule it comes from."""
+        return self.key.partition(".")[0]
+
+    @property
+    def is_of_type(self) -> bool:
+        """Tell whether it is repeated for every cable type and drum."""
+        return "." in self.key and self.bay is None
 
 
 class Bring(Model):

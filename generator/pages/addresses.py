@@ -12,6 +12,7 @@ MATERIAL_CSV = "material/material.csv"
 MATERIAL_JOB_CSV = "material/material-job.csv"
 MATERIAL_XLSX = "material/material.xlsx"
 FINDER_DATA = "find/find-data.js"
+QUALITY = "quality/index.html"
 ASSETS = "assets"
 WORKER = "worker.js"
 LIST = "offline/list.json"
@@ -71,6 +72,16 @@ def label_page(wall_id: str, dpi: int = 203) -> str:
 def marking_page(wall_id: str, sheet: str) -> str:
     """Return the address of a wall's marking-out sheet on a4 or a3."""
     return f"W/{wall_id}/marking-{sheet}.html"
+
+
+def quality_page(wall_id: str) -> str:
+    """Return the address of a wall's quality plan."""
+    return f"W/{wall_id}/quality.html"
+
+
+def quality_section(wall_id: str, transit_id: str) -> str:
+    """Return where a transit's own quality plan stands on its wall's."""
+    return f"{quality_page(wall_id)}#{transit_id}"
 
 
 def link(here: str, there: str) -> str:

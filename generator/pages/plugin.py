@@ -45,6 +45,7 @@ from generator.pages.material import Material
 from generator.pages.offline import write_offline
 from generator.pages.own_pages import FOLDER, load_whole, problem_of
 from generator.pages.prose import Prose, leads_to_a_page
+from generator.pages.quality import Quality
 from generator.pages.register import Register
 from generator.pages.render import Pages, assets
 from generator.pages.script_words import script_words
@@ -217,6 +218,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         self._made(files, config, addresses.MATERIAL_CSV, material.csv)
         self._made(files, config, addresses.MATERIAL_JOB_CSV, material.job_csv)
         self._put(files, Made(addresses.MATERIAL_XLSX, material.xlsx, config))
+        quality = Quality(work, words)
+        self._page(files, config, addresses.QUALITY, words.say(_("Quality plan")), quality.job)
         marking = Marking(work, words, policy=not self._live)
         for wall_id in work.definition.walls:
             for sheet in SHEETS:
@@ -224,6 +227,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
                     files, config, addresses.marking_page(wall_id, sheet), partial(marking.sheet, wall_id, sheet)
                 )
             self._page(files, config, addresses.wall_page(wall_id), wall_id, partial(desk.wall, wall_id))
+            plan = f"{wall_id}, {words.say(_('quality plan'))}"
+            self._page(files, config, addresses.quality_page(wall_id), plan, partial(quality.wall, wall_id))
             for dpi in PRINTERS:
                 self._made(files, config, addresses.label_page(wall_id, dpi), partial(pages.labels, wall_id, dpi))
         progress = self.order.progress if self.order else silent

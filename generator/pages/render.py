@@ -380,6 +380,7 @@ class Pages:
                 "card": link(addresses.card_page(pack.id, self.code)),
                 "wall": link(addresses.wall_page(pack.wall_id)),
                 "labels": link(addresses.label_page(pack.wall_id)),
+                "quality": link(addresses.quality_section(pack.wall_id, pack.id)),
                 "overview": link(addresses.OVERVIEW),
                 "find": link(addresses.FINDER),
                 "safety": link(addresses.SAFETY),

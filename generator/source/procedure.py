@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from generator.errors import Problem
-from generator.model.procedure import CautionRule, Phase, ProcedureFile, StepRule
+from generator.model.procedure import CautionRule, DefectRule, Phase, ProcedureFile, StepRule
 from generator.model.scalars import quoted
 from generator.source.lookalikes import did_you_mean, one_of
 from generator.source.positions import Map, place_of
@@ -30,17 +30,20 @@ def join_procedures(
     phases: dict[str, Phase] = {}
     steps: dict[str, StepRule] = {}
     cautions: dict[str, CautionRule] = {}
+    defects: dict[str, DefectRule] = {}
     for file in shipped:
         for kind, rules, known in (
             ("phases", file.model.phases, phases),
             ("steps", file.model.steps, steps),
             ("cautions", file.model.cautions, cautions),
+            ("defects", file.model.defects, defects),
         ):
             problems += _add_new(kind, rules, known, file.root)  # type: ignore[arg-type]
     ordered = list(steps.values())
     if own:
         problems += _add_own_phases(own, phases, steps)
         problems += _add_new("cautions", own.model.cautions, cautions, own.root)  # type: ignore[arg-type]
+        problems += _add_new("defects", own.model.defects, defects, own.root)  # type: ignore[arg-type]
         ordered, faults = _insert(own, steps)
         problems += faults
         problems += _judge_order(own, ordered, list(phases))
@@ -52,6 +55,7 @@ def join_procedures(
         phases=tuple(phases.values()),
         steps=tuple(ordered),
         cautions=tuple(cautions.values()),
+        defects=tuple(defects.values()),
         materials={name: figures for file in files for name, figures in file.model.materials.items()},
     )
     return joined, problems
@@ -59,8 +63,8 @@ def join_procedures(
 
 def _add_new(
     kind: str,
-    rules: Sequence[Phase | StepRule | CautionRule],
-    known: dict[str, Phase | StepRule | CautionRule],
+    rules: Sequence[Phase | StepRule | CautionRule | DefectRule],
+    known: dict[str, Phase | StepRule | CautionRule | DefectRule],
     root: Map,
 ) -> list[Problem]:
     problems = []
@@ -178,6 +182,17 @@ def _judge_references(file: ReadProcedure, phases: Iterable[str], steps: Iterabl
                         f"before names {quoted(before)} for caution {caution.id}",
                         "a caution is shown before steps that exist",
                         did_you_mean(before, steps, "name the id of a step"),
+                    )
+                )
+    for index, defect in enumerate(file.model.defects):
+        for number, caught_by in enumerate(defect.steps):
+            if caught_by not in steps:
+                problems.append(
+                    Problem(
+                        place_of(file.root, ("defects", index, "steps", number)),
+                        f"steps names {quoted(caught_by)} for defect {defect.id}",
+                        "a defect is caught by steps that exist",
+                        did_you_mean(caught_by, steps, "name the id of a step"),
                     )
                 )
     return problems

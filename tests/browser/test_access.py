@@ -14,6 +14,8 @@ PAGES = [
     "safety/index.html",
     "find/index.html",
     "register/index.html",
+    "quality/index.html",
+    "W/W3/quality.html",
     "site-rules.html",
     "404.html",
     "W/W3/index.html",
