@@ -119,10 +119,8 @@ class WorkPack(Model):
 
     ``superseded`` has the older revisions of issued transits, oldest first; ``as_built`` what the
     records of each transit come to. ``marks`` has for each transit its opening's place on its wall.
-    ``quantities`` has what the whole job needs. ``adding``
-    are the rules by which a closed transit is opened for one more cable, and ``reentries`` what that asks for
-    in each transit, where it was worked out.
-    ``quantities`` has what the whole job needs.
+    ``quantities`` has what the whole job needs. ``adding`` are the rules by which a closed transit is
+    opened for one more cable, and ``reentries`` what that asks for in each transit, where it was worked out.
     ``procedure`` has the rules that steps, cautions and defects come from.
     """
 
