@@ -61,6 +61,6 @@ class Finding:
     why: str
     mend: str
     severity: Severity = "stop"
-    kind: Literal["transit", "wall", "cable", "placeholder", "catalogue", "step", "caution"] = "transit"
+    kind: Literal["transit", "wall", "cable", "placeholder", "catalogue", "part", "step", "caution"] = "transit"
     key: str = ""
     field: str = ""

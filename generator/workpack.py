@@ -17,6 +17,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from generator.engine.asbuilt import as_built
+from generator.engine.bolts import bolts_of, judge_bolts
 from generator.engine.changes import tell_changes, words_differ
 from generator.engine.check import check_layout
 from generator.engine.circuits import judge_circuits
@@ -266,6 +267,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         *_about_cables(transit_id, transit, cables, fits, definition),
         *_about_layout(layout, fits, definition.job),
         *judge_closing(situation.closings),
+        *judge_bolts(situation),
     ]
     pack = TransitPack(
         id=transit_id,
@@ -285,6 +287,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         cautions=cautions,
         bring=list_bring(situation, steps),
         closings=situation.closings,
+        bolts=bolts_of(situation),
         problems=tuple(_placed(finding, source, transit_id) for finding in findings),
     )
     return pack.model_copy(update={"digest": work_digest(pack)})

@@ -289,7 +289,7 @@ class _FrontView:
             if self.side == "working":
                 canvas.circle(x, y, r + ring - 0.5 * sheet.step, "ring edge")
                 flats = min(1.55 * sheet.least, 2.4 * r / max(screws.bolts, 1))
-                draw_screws(canvas, sheet, (x, y), r + ring / 2, screws.bolts, screws.order == "crosswise", flats)
+                draw_screws(canvas, sheet, (x, y), r + ring / 2, screws.bolts, flats)
         canvas.circle(x, y, r, "body frame", self.metal)
         band = min(sheet.band, r * 0.08)
         canvas.circle(x, y, r - band, "paper")
@@ -552,7 +552,9 @@ class _FrontView:
             return top + step
         screws = screws_of(pack)
         if screws is not None and self.frame.shape == "round" and self.side == "working":
-            lines += wrap(self.say("Screws: their number and order, not their place."), sheet.width, sheet.least)
+            lines += wrap(
+                self.say("Screws: numbered clockwise from the top, not to scale."), sheet.width, sheet.least
+            )
         far = self.side == "far"
         left, right = (step, sheet.width - sheet.margin) if far else (sheet.margin, sheet.width - step)
         if weld is not None:

@@ -1,7 +1,7 @@
 """A split seal as the installer sees it: two halves round one cable, the layers that stay in, the hole.
 
-The seal, the hole, the cable and the layers are to scale. The screws show their number and the order in
-which they are tightened; where exactly they sit is the sleeve's own business, and the drawing says so.
+The seal, the hole, the cable and the layers are to scale. The screws show their numbers,
+clockwise from the top; where exactly they sit is the sleeve's own business, and the drawing says so.
 """
 
 from collections.abc import Callable
@@ -48,8 +48,8 @@ def draw_seal(
     r_hole = max(hole, outer) / 2 * scale
     if screws is not None and not far:
         canvas.circle(x, y, r_hole + ring, "ring edge")
-        draw_screws(canvas, sheet, (x, y), r_hole + ring / 2, screws.bolts, screws.order == "crosswise",
-                    min(1.5 * sheet.least, 2.4 * r_hole / max(screws.bolts, 1)))  # fmt: skip
+        flats = min(1.5 * sheet.least, 2.4 * r_hole / max(screws.bolts, 1))
+        draw_screws(canvas, sheet, (x, y), r_hole + ring / 2, screws.bolts, flats)
     canvas.circle(x, y, r_hole, "paper")
     canvas.circle(x, y, r_hole, "hole edge")
     canvas.circle(x, y, r, "ground body heavy")
@@ -80,7 +80,7 @@ def draw_seal(
         lines += wrap(hole_words, sheet.width - 2 * step, sheet.least, 600)
         told.append(f"{hole_words}.")
     if screws is not None and not far:
-        note = say("Screws: their number and order, not their place.")
+        note = say("Screws: numbered clockwise from the top, not to scale.")
         told.append(note)
         lines += wrap(note, sheet.width - 2 * step, sheet.least, 600)
     canvas.begin("words")

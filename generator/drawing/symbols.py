@@ -126,40 +126,17 @@ def draw_bolt(canvas: Canvas, x: float, y: float, flats: float, room: float) -> 
     canvas.path(["M", x - room, y, "H", x + room, "M", x, y - room, "V", y + room], "centre-line")
 
 
-def crosswise(count: int) -> tuple[int, ...]:
-    """Return places round a circle in the order of tightening: opposite pairs, each far from the last.
-
-    Places count from 0; an odd number steps as nearly across as it can.
-    """
-    left = set(range(1, count))
-    order = [0]
-    while left:
-        if len(order) % 2 and count % 2 == 0:
-            near = (order[-1] + count // 2) % count
-        else:
-
-            def apart(place: int) -> tuple[int, int]:
-                rounds = [min((place - done) % count, (done - place) % count) for done in order]
-                return (min(rounds), -place) if count % 2 == 0 else (rounds[-1], -place)
-
-            near = max(left, key=apart)
-        order.append(near)
-        left.discard(near)
-    return tuple(order)
-
-
 def draw_screws(
-    canvas: Canvas, sheet: Sheet, middle: tuple[float, float], radius: float, count: int, crossing: bool, size: float
+    canvas: Canvas, sheet: Sheet, middle: tuple[float, float], radius: float, count: int, size: float
 ) -> None:
-    """Draw a sleeve's screws round it with the number in which each is tightened; the first stands upright."""
-    order = crosswise(count) if crossing else tuple(range(count))
+    """Draw a sleeve's screws round it with their numbers, clockwise; the first stands upright."""
     canvas.begin("screws")
     words = []
-    for turn, place in enumerate(order, 1):
+    for place in range(count):
         angle = tau * place / count
         x, y = middle[0] + radius * sin(angle), middle[1] - radius * cos(angle)
         draw_hexagon(canvas, x, y, size, "screw edge")
-        words.append((x, y + 0.35 * sheet.least, str(turn)))
+        words.append((x, y + 0.35 * sheet.least, str(place + 1)))
     canvas.begin("words")
     for x, y, text in words:
         canvas.text(x, y, text, sheet.least, 600)

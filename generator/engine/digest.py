@@ -174,6 +174,7 @@ LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
         "keep",
         "apart",
     ),
+    parts.Tightening: ("shares", "property_class", "nut_factor", "proof_percent"),
     asked.Cable: ("transits", "note", "bend_factor", "circuit", "ladder", "conductor_mm2"),
     parts.Catalogue: ("source", "wastage"),
     parts.Bay: ("stacking", "nesting"),

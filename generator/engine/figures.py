@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from typing import Literal
 
+from generator.engine.bolts import bolt_order
 from generator.engine.facts import CableType, Situation, peel_rule, stand_out
 from generator.engine.fit import diameter_table, expected_rows
 from generator.engine.quantities import used_up
@@ -235,36 +236,6 @@ def _kilograms(mass: Decimal) -> str:
     """Round up to two figures: a piece is never said to be lighter than it is."""
     digits = max(0, 1 - mass.adjusted())
     return f"{format_mm(mass.quantize(Decimal(1).scaleb(-digits), ROUND_CEILING))} kg"
-
-
-def bolt_order(tightening: Tightening) -> tuple[int, ...]:
-    """Return the order of one round; bolts are numbered clockwise from 1, or left to right in turn.
-
-    Crosswise, every bolt is followed by the one opposite, and the next pair lies as far from the last as
-    it can: 1 3 2 4; 1 4 2 5 3 6 becomes 1 4 3 6 2 5 and so on. An odd number has no opposite bolts: each
-    is followed by one about half way round.
-    """
-    bolts = tightening.bolts
-    if tightening.order == "in-turn" or bolts < 4:
-        return tuple(range(1, bolts + 1))
-    if bolts % 2:
-        step = bolts // 2
-        return tuple(step * number % bolts + 1 for number in range(bolts))
-    half = bolts // 2
-    first = _spread(half)
-    return tuple(bolt for start in first for bolt in (start, start + half))
-
-
-def _spread(count: int) -> list[int]:
-    """Order 1 to ``count`` so that neighbours in the order lie apart: 1 2, 1 3 2, 1 3 2 4, 1 4 2 5 3 …"""
-    middle = (count + 1) // 2
-    low, high = range(1, middle + 1), range(middle + 1, count + 1)
-    order = []
-    for index, start in enumerate(low):
-        order.append(start)
-        if index < len(high):
-            order.append(high[index])
-    return order
 
 
 # -- figures ---------------------------------------------------------------------------------------

@@ -35,6 +35,8 @@ Division = Literal["wall", "bulkhead", "deck", "cabinet"]
 Side = Literal["working side", "far side", "either side", "both sides"]
 """A side as a certificate names it: it does not know the rooms."""
 FIXING_KINDS: tuple[str, ...] = get_args(FixingKind)
+PropertyClass = Literal["8.8", "A2-50", "A2-70", "A2-80", "A4-50", "A4-70", "A4-80"]
+"""Classes of steel (ISO 898-1) and stainless (ISO 3506-1) bolts whose proof stress the engine knows."""
 PartGroup = Literal["sleeve", "frame", "split-seal", "block", "filler", "row-plate", "clamping-unit", "consumable"]
 """What a part is, in the order in which parts go in."""
 
@@ -145,6 +147,36 @@ class Tightening(Model):
     """Thread past the nut when closed, mm, where the system is closed to a position."""
     settle_minutes: Count | None = None
     """After how many minutes the reading is repeated."""
+    shares: tuple[Amount, ...] = ()
+    """Percent of the torque in each round, rising; the last is 100. Left out where the catalogue gives none."""
+    property_class: PropertyClass | None = None
+    """Strength of the bolts as it stands on their heads; with nut_factor and proof_percent it limits the torque."""
+    nut_factor: Amount | None = None
+    """Torque over diameter and force of a bolt, such as 0.2 as it comes; the catalogue knows its bolts' friction."""
+    proof_percent: Amount | None = None
+    """Percent of its proof load that a bolt may be tightened to."""
+
+    @model_validator(mode="after")
+    def _limited(self) -> "Tightening":
+        limits = (self.property_class, self.nut_factor, self.proof_percent)
+        if any(limit is not None for limit in limits) and (None in limits or self.torque_nm is None):
+            raise refuse(
+                "limits its torque with half of what that needs",
+                "a torque is held against property_class, nut_factor and proof_percent together",
+                "give all three and torque_nm:, or none of the three",
+            )
+        if self.shares and (
+            len(self.shares) != self.rounds
+            or self.shares[-1] != 100
+            or list(self.shares) != sorted(set(self.shares))
+            or self.torque_nm is None
+        ):
+            raise refuse(
+                "has shares that are no rounds to its torque",
+                "there is one share for each round, each larger than the one before, the last 100 percent",
+                "write as many as rounds: says, such as [30, 60, 100]",
+            )
+        return self
 
     @model_validator(mode="after")
     def _has_end(self) -> "Tightening":
@@ -355,6 +387,12 @@ def _check_fixings(fixings: dict[FixingKind, Fixing]) -> None:
                 f" and {fixing.flange.bolts} round its flange",
                 "the bolts round the flange are the ones that are tightened",
                 "give tightening: as many bolts, or mend across: and up:",
+            )
+        if fixing.sleeve and fixing.tightening:
+            raise refuse(
+                f"has a fixing {kind} with a sleeve and bolts of its own",
+                "what a sleeve holds is tightened by the sleeve's screws, and no step would speak of the others",
+                "remove tightening: from the fixing, or sleeve:",
             )
         if kind == "grouted" and fixing.setting and not fixing.setting.joint:
             raise refuse(

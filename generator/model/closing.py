@@ -3,6 +3,7 @@
 from decimal import Decimal
 from typing import Literal
 
+from generator.model.catalogue import Tightening
 from generator.model.scalars import Model
 
 
@@ -61,3 +62,25 @@ class BayClosing(Model):
     def play(self) -> Decimal | None:
         """How much room is left above the fullest line when the unit goes in, mm; below 0 where there is none."""
         return None if self.retracted is None else self.place - self.fullest.expected - self.retracted
+
+
+class Bolts(Model):
+    """What is tightened together: numbered bolts, the order of one round, and what the rounds come to.
+
+    ``what`` says what they do; ``bays`` are those that are closed alike. ``places`` says how the bolts stand:
+    in a ring or round a flange, numbered clockwise from the top or the upper left, or in a line from the left.
+    ``pitch`` (mm) is None where the thread is none of ISO 261's coarse threads and names no pitch. ``advance``
+    (mm) is how far each bolt moves through its nut in all rounds, ``torques`` (N·m) the torque of each round
+    and ``limit`` (N·m) the largest that the bolt's class allows, where the catalogue says enough.
+    """
+
+    what: Literal["fixing", "sleeve", "seal", "unit"]
+    bays: tuple[int, ...] = ()
+    places: Literal["ring", "flange", "line"]
+    tightening: Tightening
+    order: tuple[int, ...]
+    pitch: Decimal | None = None
+    turns: Decimal | None = None
+    advance: Decimal | None = None
+    torques: tuple[Decimal, ...] = ()
+    limit: Decimal | None = None

@@ -5,7 +5,7 @@ from typing import Literal
 from generator.errors import Problem
 from generator.model.asbuilt import AsBuilt
 from generator.model.catalogue import Catalogue
-from generator.model.closing import BayClosing
+from generator.model.closing import BayClosing, Bolts
 from generator.model.comparison import Comparison
 from generator.model.job import Cable, Definition, Job, Transit, Wall
 from generator.model.layout import AnyLayout, DiameterTable, Fit, NoFit, NoLayout
@@ -44,6 +44,7 @@ class Work(Model):
 
     ``fits`` goes by cable tag; ``tables`` has one table per block in use (and per split seal). Where
     ``layout`` is a NoLayout there are no steps. ``closings`` has one entry a bay: what its gaps come to.
+    ``bolts`` has what is tightened, in the order of the work.
     ``comparisons`` sets what the wall demands beside what the
     certificate says.
     """
@@ -64,6 +65,7 @@ class Work(Model):
     cautions: tuple[Caution, ...]
     bring: tuple[Bring, ...]
     closings: tuple[BayClosing, ...] = ()
+    bolts: tuple[Bolts, ...] = ()
 
 
 class TransitPack(Work):

@@ -10,10 +10,12 @@ from typing import Any, Literal
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from generator.drawing.bolt_view import draw_bolts
 from generator.drawing.front_view import draw_front
 from generator.drawing.lettering import text_width
 from generator.drawing.symbols import face_icon
 from generator.model.asbuilt import AsBuilt
+from generator.model.closing import Bolts
 from generator.model.layout import Layout
 from generator.model.pack import Superseded, TransitPack, WorkPack
 from generator.model.procedure import Step
@@ -174,7 +176,7 @@ class Pages:
         )
         self._step = self._environment.get_template("step.html")
         self._steps: dict[Hashable, Markup] = {}
-        self._environment.globals.update(show_step=self._show_step)
+        self._environment.globals.update(show_step=self._show_step, draw_bolts=self._draw_bolts)
 
     def transit(self, transit_id: str) -> str:
         """Return the page of a transit."""
@@ -347,6 +349,10 @@ class Pages:
             return Markup()
         # Safe: the drawing is made through the canvas, which escapes every text it is given.
         return Markup(draw_front(pack, side, self.words.say, medium, bay))
+
+    def _draw_bolts(self, pack: TransitPack, bolts: Bolts, number: int) -> Markup:
+        # Safe: the drawing is made through the canvas, which escapes every text it is given.
+        return Markup(draw_bolts(pack, bolts, number, self.words.say))
 
     def _show_step(self, step: Step, row: RowLines | None) -> Markup:
         """Set a step; one that names nothing of its transit's own is the same on many pages, and set once."""

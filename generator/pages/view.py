@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from decimal import ROUND_CEILING, Decimal
 
 from generator.model.catalogue import Certificate, Fixing, Opening, Tightening, Weld
-from generator.model.closing import BayClosing
+from generator.model.closing import BayClosing, Bolts
 from generator.model.job import Cable
 from generator.model.layout import DiameterRow, DiameterTable, Fit, Layout, Placement, SealLayout
 from generator.model.pack import TransitPack
@@ -162,6 +162,7 @@ class View:
     sleeve: str
     closings: tuple[Closing, ...]
     going_in: tuple[Closing, ...]
+    orders: tuple["BoltOrder", ...]
     certificate: Certificate | None
     classes: tuple[str, ...]
     roles: tuple[str, ...]
@@ -339,6 +340,52 @@ def _closings(pack: TransitPack, fixing: Fixing | None, say: Callable[..., str])
     return tuple(found)
 
 
+@dataclass(frozen=True)
+class BoltOrder:
+    """A diagram of bolts: what they do, and what their rounds come to, a few words each."""
+
+    what: str
+    bolts: Bolts
+    figures: tuple[str, ...]
+
+
+BOLTS = {
+    "fixing": _("Bolts of the frame"),
+    "sleeve": _("Screws of the sleeve"),
+    "seal": _("Screws of the seal"),
+    "unit": _("Bolts of the clamping unit"),
+}
+
+
+def _orders(pack: TransitPack, say: Callable[..., str]) -> Iterator[BoltOrder]:
+    for bolts in pack.bolts:
+        what = say(BOLTS[bolts.what])
+        if bolts.bays:
+            what += ", " + say("bay {bay}", bay=", ".join(map(str, bolts.bays)))
+        yield BoltOrder(what, bolts, tuple(_rounds(bolts, say)))
+
+
+def _rounds(bolts: Bolts, say: Callable[..., str]) -> Iterator[str]:
+    how = bolts.tightening
+    yield say("order of each round: {order}", order=", ".join(map(str, bolts.order)))
+    if bolts.turns is not None:
+        yield say("{rounds} rounds, {turns} turns in all", rounds=how.rounds, turns=format_mm(bolts.turns))
+    else:
+        yield say("{rounds} rounds", rounds=how.rounds)
+    if bolts.advance is not None and bolts.pitch is not None:
+        advance, pitch = format_mm(bolts.advance), format_mm(bolts.pitch)
+        yield say("all turns move a bolt by {advance} mm, {pitch} mm a turn", advance=advance, pitch=pitch)
+    if bolts.torques:
+        yield say("torque of the rounds: {torques} N·m", torques=", ".join(format_mm(one) for one in bolts.torques))
+    if bolts.limit is not None:
+        yield say(
+            "class {name} bears {limit} N·m at {share} % of its proof load",
+            name=how.property_class,
+            limit=format_mm(bolts.limit),
+            share=format_mm(how.proof_percent or Decimal(0)),
+        )
+
+
 def _going_in(closing: BayClosing, pack: TransitPack, say: Callable[..., str]) -> Iterator[Closing]:
     """Return what a bay's gaps come to, how its clamping unit goes in, and what it squeezes."""
     several = len(pack.closings) > 1
@@ -421,6 +468,7 @@ def view(pack: TransitPack, say: Callable[..., str], readings: Readings) -> View
         weld=fixing.weld if fixing else None,
         sleeve=(fixing.sleeve if fixing else "") or "",
         closings=_closings(pack, fixing, say) if built else (),
+        orders=tuple(_orders(pack, say)) if built else (),
         going_in=tuple(line for closing in pack.closings for line in _going_in(closing, pack, say)) if built else (),
         certificate=body.certificate if body else None,
         classes=tuple(service for service in SERVICE_CLASSES if service in known),

@@ -15,7 +15,6 @@ from generator.engine.facts import (
 )
 from generator.engine.figures import (
     FIGURES,
-    bolt_order,
     cutter_speed,
     falling_mass,
     figures_of,
@@ -23,7 +22,7 @@ from generator.engine.figures import (
     figures_of_row,
     figures_of_type,
 )
-from generator.model.catalogue import Opening, Tightening
+from generator.model.catalogue import Opening
 from tests.engine.situations import everything, situation, tightenings
 
 STEEL, ALUMINIUM, HEAVY, CONCRETE = Decimal(7850), Decimal(2700), Decimal(8000), Decimal(2400)
@@ -80,40 +79,6 @@ def test_speed_of_a_cutter_against_a_workshop_table(speed: int, turns: int) -> N
 def test_diagonal_of_the_outline_is_that_of_a_3_4_5_triangle() -> None:
     figures = figures_of(situation("welded", opening={"width": 300, "height": 400}))
     assert figures["opening_diagonal"] == "500 mm"
-
-
-def order_of(bolts: int, order: str = "crosswise") -> tuple[int, ...]:
-    return bolt_order(
-        Tightening.model_validate(
-            {"bolts": bolts, "thread": "M8", "key": 13, "order": order, "rounds": 3, "torque_nm": 5}
-        )
-    )
-
-
-@pytest.mark.parametrize("bolts", range(4, 34, 2))
-def test_crosswise_runs_in_opposite_pairs(bolts: int) -> None:
-    """Invariants of the cross pattern: each bolt once, each pair opposite, each four a quarter turn apart."""
-    order = order_of(bolts)
-    assert sorted(order) == list(range(1, bolts + 1))
-    assert all(abs(order[at] - order[at + 1]) == bolts // 2 for at in range(0, bolts, 2))
-    if bolts % 4 == 0:
-        quarter = bolts // 4
-        fours = [order[at : at + 4] for at in range(0, bolts, 4)]
-        assert all(sorted((bolt - four[0]) % bolts // quarter for bolt in four) == [0, 1, 2, 3] for four in fours)
-        assert all((bolt - four[0]) % quarter == 0 for four in fours for bolt in four)
-
-
-def test_crosswise_as_the_trade_lists_it() -> None:
-    """The listing of a flange standard (ASME PCC-1) as it is remembered; it was not read again."""
-    assert order_of(4) == (1, 3, 2, 4)
-    assert order_of(8) == (1, 5, 3, 7, 2, 6, 4, 8)
-    assert order_of(12) == (1, 7, 4, 10, 2, 8, 5, 11, 3, 9, 6, 12)
-
-
-@pytest.mark.parametrize("bolts", [1, 2, 3, 5, 7, 9])
-def test_every_bolt_has_its_turn_when_none_is_opposite(bolts: int) -> None:
-    assert sorted(order_of(bolts)) == list(range(1, bolts + 1))
-    assert order_of(bolts, "in-turn") == tuple(range(1, bolts + 1))
 
 
 def turns_of(case: Situation) -> list[tuple[str, frozenset[str], dict[str, str]]]:
