@@ -145,7 +145,7 @@ def proof_stress(property_class: PropertyClass, diameter: Decimal) -> Decimal:
 
 
 def torque_limit(tightening: Tightening) -> Decimal | None:
-    """Return the largest torque the bolts may be given, N·m, rounded down to a tenth; None where the catalogue says too little.
+    """Return the largest torque the bolts may be given, N·m down to a tenth; None where too little is said.
 
     Formula: T = K · d · F with F the catalogue's share of the proof load: the short form of handbooks. It is
     an upper bound: what a seal is closed to comes from its own catalogue.

@@ -78,6 +78,7 @@ NOT_READ = {
     "Kept",
     "Apart",
     "BayClosing",
+    "Bolts",
     "GapSum",
     "Cover",
     "Thickness",
