@@ -55,7 +55,8 @@ def _messages() -> Iterator[tuple[Path, str | tuple[str, ...]]]:
         yield from _called("jinja2", path)
     for path in sorted((ROOT / "site_templates" / "assets").glob("*.js")):
         yield from _called("javascript", path)
-    for path in sorted((ROOT / "site_templates" / "procedure").glob("*.yaml")):
+    folders = (ROOT / "site_templates" / "procedure", ROOT / "site_templates" / "reference")
+    for path in sorted(path for folder in folders for path in folder.glob("*.yaml")):
         for message in _of_procedure(yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.CBaseLoader)):
             yield path, message
 

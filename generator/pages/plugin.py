@@ -46,6 +46,7 @@ from generator.pages.offline import write_offline
 from generator.pages.own_pages import FOLDER, load_whole, problem_of
 from generator.pages.prose import Prose, leads_to_a_page
 from generator.pages.quality import Quality
+from generator.pages.reference import figures_page
 from generator.pages.register import Register
 from generator.pages.render import Pages, assets
 from generator.pages.script_words import script_words
@@ -220,6 +221,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
         self._put(files, Made(addresses.MATERIAL_XLSX, material.xlsx, config))
         quality = Quality(work, words)
         self._page(files, config, addresses.QUALITY, words.say(_("Quality plan")), quality.job)
+        figures = partial(figures_page, work.definition.job, words)
+        self._page(files, config, addresses.FIGURES, words.say(_("Figures")), figures)
         marking = Marking(work, words, policy=not self._live)
         for wall_id in work.definition.walls:
             for sheet in SHEETS:

@@ -390,6 +390,7 @@ class Pages:
                 "overview": link(addresses.OVERVIEW),
                 "find": link(addresses.FINDER),
                 "safety": link(addresses.SAFETY),
+                "figures": link(addresses.FIGURES),
             },
             **more,
         )

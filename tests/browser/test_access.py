@@ -15,6 +15,7 @@ PAGES = [
     "find/index.html",
     "register/index.html",
     "quality/index.html",
+    "figures/index.html",
     "W/W3/quality.html",
     "site-rules.html",
     "404.html",

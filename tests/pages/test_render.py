@@ -240,7 +240,7 @@ def test_text_of_the_job_is_isolated_for_both_directions(transits: dict[str, str
 
 def test_links_lead_to_files_of_the_site(everything: dict[str, str]) -> None:
     known = {path for path, _ in assets()} | set(everything)
-    known |= {addresses.OVERVIEW, addresses.SAFETY, addresses.FINDER}
+    known |= {addresses.OVERVIEW, addresses.SAFETY, addresses.FINDER, addresses.FIGURES}
     known |= {addresses.wall_page(wall_id) for wall_id in WORK.definition.walls}
     known |= {addresses.quality_page(wall_id) for wall_id in WORK.definition.walls}
     for path, html in everything.items():

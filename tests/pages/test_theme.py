@@ -95,7 +95,7 @@ def test_nav_shows_where_one_is_and_the_planners_pages(site: Path) -> None:
         links = [element for element in nav.inside if element.name == "a"]
         current[address] = [link.text for link in links if "aria-current" in link.attributes]
         assert [link.text for link in links] == [
-            "Job", "Walls", "Register", "Find", "Safety", "Material", "Quality plan", "Method & <b>statement</b>", "Crane",
+            "Job", "Walls", "Register", "Find", "Safety", "Material", "Quality plan", "Figures", "Method & <b>statement</b>", "Crane",
         ]  # fmt: skip
     assert current == {
         "index.html": ["Job"],
