@@ -379,6 +379,20 @@ def _about_cables(
                 key=cable.tag,
                 field="diameter",
             )
+        flat = cable.out_of_round_mm
+        round_one = cable.model_copy(update={"out_of_round_mm": None})
+        smallest = fit_cable(round_one, catalogue, definition.job) if flat else ()
+        if flat and smallest and smallest[0].size < fit[0].size:
+            yield Finding(
+                f"{cable.tag} is not round enough for block {format_mm(smallest[0].size)}, two diameters across it"
+                f" may differ by {format_mm(flat)} mm: it takes block {format_mm(fit[0].size)}",
+                "a block closes round a cable only as far as its catalogue allows the cable to be out of round",
+                "measure it twice across, a quarter turn apart, and write the difference in out_of_round_mm",
+                severity="look",
+                kind="cable",
+                key=cable.tag,
+                field="out_of_round_mm",
+            )
     for name, hold in transit.placeholders.items():
         yield Finding(
             f"{hold.count} {'cable' if hold.count == 1 else 'cables'} of {transit_id} are assumed:"

@@ -443,3 +443,33 @@ def test_schedule_starts_from_published_diameters() -> None:
         assert abs(Decimal(line["diameter_mm"]) - value) <= value * Decimal("0.06")
         assert Decimal(line["tolerance_mm"]) > 0  # a table is never exact
     assert published >= 60
+
+
+def test_b7_061_a_cable_that_is_not_round_enough(work: WorkPack) -> None:
+    """C-303 of 14.9 would go in a block 24, which allows 0.6; it is 0.7 out of round, and block 36 allows 0.8.
+
+    k in 36: 14.9 - 12 = 2.9, less 0.8 x 3 = 0.5 (k = 2 would leave 1.3, beyond the window): A takes the odd layer.
+    """
+    pack, _ = frame_of(work, "B7-061")
+    assert answers(pack)["C-302"].startswith("MB-24 ") and answers(pack)["C-303"] == "MB-36 2/1 0.5"
+    (told,) = [problem for problem in pack.problems if "C-303" in problem.what]
+    assert told.severity == "look" and "0.7 mm" in told.what and "block 36" in told.what
+
+
+def test_b4_034_keeps_the_phases_of_a_circuit_in_one_opening(work: WorkPack) -> None:
+    """P-021, P-022 and P-023 are L1 to L3 of TR1, single-core, and the wall is of steel: all lie in the one bay."""
+    pack, layout = frame_of(work, "B4-034")
+    phases = [cable for cable in pack.cables if cable.circuit == "TR1"]
+    assert [cable.tag for cable in phases] == ["P-021", "P-022", "P-023"]
+    assert all(cable.transits == ("B4-034",) for cable in phases) and pack.wall.material == "steel"
+    assert {p.bay for p in layout.placements if p.cable in {cable.tag for cable in phases}} == {1}
+
+
+def test_b1_011_and_b1_012_hold_pipes_in_blocks_for_pipes(work: WorkPack) -> None:
+    """W-601 of 33.4 (NPS 1): k = 15 opens 20 + 12 = 32, gap 1.4; k = 16: 32.8, gap 0.6. W-602 of 21.3 (NPS 1/2): 36."""
+    wide, _ = frame_of(work, "B1-011")
+    narrow, _ = frame_of(work, "B1-012")
+    assert answers(wide)["W-601"].startswith("MB-48-P 8/8 0.6")
+    assert answers(narrow)["W-602"].startswith("MB-36-P ")
+    for pack in (wide, narrow):
+        assert "pipes:yes" in pack.facts and any(step.key == "pipes" for step in pack.steps)

@@ -430,6 +430,8 @@ def _hold_faults(cable: Cable, part: Block | SplitSeal, job: Job) -> Iterator[st
     """Tell why a part cannot hold a cable at every diameter it may have and every reading of it."""
     if cable.service == "pipe" and not part.pipes:
         yield f"pipe {cable.tag} stands in a part that takes no pipes"
+    if cable.out_of_round_mm is not None and part.not_round is not None and cable.out_of_round_mm > part.not_round:
+        yield f"{cable.tag} is less round than its part allows"
     if cable.bonded and not part.bonds:
         yield f"cable {cable.tag} must be bonded, and the part cannot"
     closes = _closes(part)

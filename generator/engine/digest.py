@@ -175,7 +175,7 @@ LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
         "apart",
     ),
     parts.Tightening: ("shares", "property_class", "nut_factor", "proof_percent"),
-    asked.Cable: ("transits", "note", "bend_factor", "circuit", "ladder", "conductor_mm2"),
+    asked.Cable: ("transits", "note", "bend_factor", "circuit", "ladder", "out_of_round_mm", "conductor_mm2"),
     parts.Catalogue: ("source", "wastage"),
     parts.Bay: ("stacking", "nesting"),
     parts.Fixing: ("edge_distance", "opening_distance", "reach"),

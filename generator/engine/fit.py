@@ -13,6 +13,8 @@ What a Fit promises, for a cable whose true diameter lies anywhere from ``least`
 
 A reading is answered only when one number of layers holds every diameter the reading may stand for, so a
 reading between two answers never becomes a guess. The gap itself is the acceptance, at the wall.
+
+A cable that is known to be out of round asks for a block that allows as much.
 """
 
 from collections.abc import Iterable, Sequence
@@ -386,6 +388,13 @@ def _refusal(cable: Cable, rule: Block | SplitSeal, job: Job) -> _Refusal | None
             -1 if high else 1,
             f"{narrow}, or measure with a finer instrument",
             overlaps=True,
+        )
+    flat, allowed = cable.out_of_round_mm, rule.not_round
+    if flat is not None and allowed is not None and flat > allowed:
+        return _Refusal(
+            f"two diameters across the cable may differ by {format_mm(flat)} mm, it allows {format_mm(allowed)} mm",
+            0,
+            "the cable is not round enough: ask its maker for one that is, or choose a system that allows more",
         )
     return None
 

@@ -484,6 +484,8 @@ class Cable(Model):
     """The alternating current circuit it is a single-core conductor of: all of them pass one opening in steel."""
     ladder: Count | None = None
     """Its place on the ladder that brings it, counted from the left as seen from the working side."""
+    out_of_round_mm: MmOrZero | None = None
+    """How far two diameters across it may differ, mm: its block must allow as much. Left out where nobody knows."""
     conductor_mm2: Amount | None = None
     """Cross-section of its largest conductor, mm²; left out where nobody knows, and for what has none."""
     bonded: YesNo = False

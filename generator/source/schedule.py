@@ -59,6 +59,8 @@ class Row(Model):
     """The circuit it is a single-core conductor of."""
     ladder: Count | None = None
     """Its place on the ladder, counted from the left as seen from the working side."""
+    out_of_round_mm: MmOrZero | None = None
+    """How far two diameters across it may differ, mm."""
     conductor_mm2: Amount | None = None
     """Cross-section of its largest conductor, mm²."""
     note: Note | None = None
@@ -169,6 +171,7 @@ def _read_row(row: Map) -> tuple[Cable | None, list[Problem]]:
         bend_factor=read.bend_factor,
         circuit=read.circuit,
         ladder=read.ladder,
+        out_of_round_mm=read.out_of_round_mm,
         conductor_mm2=read.conductor_mm2,
         transits=read.transits,
         note=read.note,

@@ -454,3 +454,45 @@ def test_the_catalogue_in_another_order_fits_the_same() -> None:
     turned = Catalogue(**{**SYSTEM.model_dump(), "blocks": dict(reversed(SYSTEM.blocks.items()))})
     for nominal in PUBLISHED:
         assert fit_cable(cable(nominal, nominal), SYSTEM, JOB) == fit_cable(cable(nominal, nominal), turned, JOB)
+
+
+# -- out of round
+
+
+def test_a_cable_out_of_round_takes_the_block_that_allows_as_much() -> None:
+    """Limits by hand: 0.6 on 24, 0.8 on 36, none said on 48. The same cable, rounder or less round."""
+    limited = system(
+        {
+            "M-24": block(24, layers("4.0", "1", 10, "0.2", "1.4"), not_round="0.6"),
+            "M-36": block(36, layers("12.0", "0.8", 9, "0.2", "1.2"), not_round="0.8"),
+            "M-48": block(48, layers("14.0", "0.8", 12, "0.2", "1.2")),
+        }
+    )
+    smallest = {
+        flat: fit_cable(cable("15.0", "15.6", out_of_round_mm=flat), limited, JOB)[0].part
+        for flat in (None, "0", "0.6", "0.61", "0.8", "0.9")
+    }
+    assert smallest == {None: "M-24", "0": "M-24", "0.6": "M-24", "0.61": "M-36", "0.8": "M-36", "0.9": "M-48"}
+
+
+def test_a_cable_no_block_allows_is_told_what_they_allow() -> None:
+    limited = system({"M-24": block(24, layers("4.0", "1", 10, "0.2", "1.4"), not_round="0.6")})
+    oval = cable("15.0", "15.6", out_of_round_mm="1.3")
+    assert fit_cable(oval, limited, JOB) == ()
+    told = explain_no_fit(oval, limited, JOB)
+    assert "may differ by 1.3 mm, it allows 0.6 mm" in told.why and "round enough" in told.mend
+    seal = SplitSeal.model_validate(
+        {
+            "diameter": 60,
+            "not_round": "1.2",
+            "layers": layers("4.0", "1", 10, "0.2", "1.4"),
+            "fixings": {
+                "plain-hole": {
+                    "opening": {"diameter": 61, "plus": 1, "minus": 0},
+                    "plate": {"least": 5, "most": 50},
+                    "materials": ["steel"],
+                }
+            },
+        }
+    )
+    assert isinstance(fit_seal(oval, "S-60", seal, JOB), NoFit)
