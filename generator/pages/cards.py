@@ -48,6 +48,8 @@ class ShortCaution:
     signal: str
     title: str
     text: str
+    english: str = ""
+    """The same in English, where the language of the card is a draft."""
 
 
 @dataclass
@@ -104,6 +106,7 @@ def side_height(code: float, scan: Sequence[str], cautions: Sequence[ShortCautio
     for caution in cautions:
         height += 6.0 + count_lines(caution.title, _SIDE, 3.7, 700) * 4.1
         height += count_lines(caution.text, _SIDE, 3.0, 400) * 3.5 if caution.text else 0
+        height += count_lines(caution.english, _SIDE, 2.6, 400) * 3.0 if caution.english else 0
     return height
 
 
@@ -126,6 +129,7 @@ def lay_out(
     chosen = tuple(cautions[:CAUTIONS])
     side = side_height(code, scan, chosen, standing)
     by_part = {table.part: table for table in tables}
+    needed = sum(count_lines(text, WIDTH) for text in closing) * _LINE + 0.6
     cards: list[Card] = []
     first = True
     for bay, its_rows in groupby(rows, key=lambda row: row.bay):
@@ -133,9 +137,9 @@ def lay_out(
         drawing = drawings[bay]
         room = HEIGHT - _PLATE - max(drawing_height(drawing), side) - _FOOT
         card = Card(bay, drawing, room, cautions=chosen)
-        if first:
+        if first and needed <= card.room:
             card.closing = tuple(closing)
-            card.room -= sum(count_lines(text, WIDTH) for text in closing) * _LINE + 0.6
+            card.room -= needed
         first = False
         cards.append(card)
         _put_lines(cards, lines)
@@ -145,6 +149,10 @@ def lay_out(
                 shared.setdefault(_expected(line, table), []).append((line.position, line.cable.tag))
         for readings, cables in shared.items():
             _put_note(cards, Note(tuple(cables), readings))
+    if cards and closing and not cards[0].closing:  # too much beside what a first card must carry
+        if cards[-1].room < needed:
+            cards.append(_more(cards[-1].bay))
+        cards[-1].closing = tuple(closing)
     return tuple(cards)
 
 

@@ -334,15 +334,20 @@ class Pages:
         )
 
     def _short_cautions(self, pack: TransitPack) -> list[ShortCaution]:
-        tell = self.words.tell_plain
-        return [
-            ShortCaution(
-                caution.signal,
-                tell(caution.card[0] if caution.card else caution.title),
-                tell(caution.card[1]) if caution.card else "",
+        words, english = self.words, Words(SOURCE_LANGUAGE)
+        shown = []
+        for caution in sorted(pack.cautions, key=lambda caution: (caution.rank, caution.id)):
+            title, text = caution.card or (caution.title, None)
+            beside = [english.tell_plain(message) for message in (title, text) if message and words.is_draft]
+            shown.append(
+                ShortCaution(
+                    caution.signal,
+                    words.tell_plain(title),
+                    words.tell_plain(text) if text else "",
+                    " ".join(part if part[-1] in ".?!" else f"{part}." for part in beside),
+                )
             )
-            for caution in sorted(pack.cautions, key=lambda caution: (caution.rank, caution.id))
-        ]
+        return shown
 
     def _draw(self, pack: TransitPack, side: Any, medium: Any, bay: int | None = None) -> Markup:
         if not pack.can_be_built:

@@ -13,7 +13,8 @@ SCREEN = {"least": 13, "drawn": 11}
 GLOVE = 48
 KINDS = {
     "transits": "T/*/index.html",
-    "cards": "T/*/card.html",
+    "transits in other languages": "T/*/index.*.html",
+    "cards": "T/*/card*.html",
     "walls": "W/*/index.html",
     "labels": "W/*/labels*.html",
     "marking": "W/*/marking-*.html",
@@ -37,20 +38,22 @@ def test_kinds_share_out_every_page(site: Path) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_page_stays_whole_and_to_itself(browser: Browser, site: Path, address: str, kind: str) -> None:
     wanted: dict[str, float] = {} if kind in ("cards", "labels", "marking") else dict(SCREEN)
-    if kind == "transits":
+    if kind.startswith("transits"):
         wanted["target"] = GLOVE
     faults: dict[str, list[str]] = {}
+    # Another language has other words in the same page: where it is narrowest, they show what is too long.
+    widths = WIDTHS[:1] if kind == "transits in other languages" else WIDTHS
     with visiting(browser, address, viewport={"width": WIDTHS[0], "height": 740}) as visit:
         for page in pages_of(site, kind):
             visit.page.set_viewport_size({"width": WIDTHS[0], "height": 740})
             visit.goto(f"{address}/{page}")
             found: dict[str, list[int]] = {}
-            for width in WIDTHS:
+            for width in widths:
                 visit.page.set_viewport_size({"width": width, "height": 740})
                 for fault in set(visit.faults(**wanted)):
                     found.setdefault(fault, []).append(width)
             visit.open_all()
-            for width in (WIDTHS[-1], WIDTHS[0]):
+            for width in dict.fromkeys((widths[-1], widths[0])):
                 visit.page.set_viewport_size({"width": width, "height": 740})
                 for fault in set(visit.faults(**wanted)) - found.keys():
                     found.setdefault(f"opened: {fault}", []).append(width)

@@ -42,23 +42,24 @@ def is_size(sheet: tuple[float, float], size: tuple[int, int]) -> bool:
 
 
 def test_every_card_holds_its_words_and_its_code(browser: Browser, site: Path, address: str) -> None:
-    cards = sorted(path.parent.name for path in site.glob("T/*/card.html"))
+    cards = sorted(path.relative_to(site).as_posix() for path in site.glob("T/*/card*.html"))
     faults: dict[str, list[str]] = {}
     # 300 dots an inch, as an office printer has.
     options = {"viewport": {"width": 900, "height": 700}, "device_scale_factor": 300 / DOTS_OF_CSS}
     with visiting(browser, address, **options) as visit:
         visit.page.emulate_media(media="print")
-        for transit in cards:
-            visit.goto(f"{address}/T/{transit}/card.html")
+        for card in cards:
+            visit.goto(f"{address}/{card}")
+            transit = card.split("/")[1]
             found = visit.faults(least=CARD_TYPE * MM, drawn=CARD_CAPITAL / CAPITAL_OF_TYPE * MM)
-            found += [f"{card} on {size}" for card, size in visit.page.evaluate(TALL)]
+            found += [f"{number} on {size}" for number, size in visit.page.evaluate(TALL)]
             if set(visit.page.evaluate(KEPT)) < {"400", "600", "700"}:
                 found.append("typeface missing")
             codes = read_codes(visit.page.locator(".card").first.screenshot())
             if codes != [f"HTTPS://GATE-2.EXAMPLE.ORG/T/{transit}"]:
                 found.append(f"code reads {codes}")
             if found + visit.heard:
-                faults[transit] = found + visit.heard
+                faults[card] = found + visit.heard
             visit.heard.clear()
     assert not faults, listing(faults)
 

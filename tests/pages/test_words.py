@@ -6,6 +6,7 @@ from html.parser import HTMLParser
 from typing import Any, get_args, get_origin
 
 import pytest
+from babel.messages.pofile import read_po
 from markupsafe import Markup
 from pydantic import BaseModel
 
@@ -15,6 +16,7 @@ from generator.model.procedure import Message
 from generator.pages import extraction
 from generator.pages.desk import Desk
 from generator.pages.render import Pages
+from generator.pages.script_words import script_messages, script_words
 from generator.pages.words import PSEUDO_LANGUAGE, Words, compile_po, languages
 from tests.pages.page_samples import make_work
 
@@ -106,6 +108,50 @@ def test_values_are_text_and_never_places() -> None:
     values = {"opening": "<b>{other}</b> {opening}", "other": "never"}
     told = Words("en").tell(Message(text="Cut {opening} & go, {unknown}", values=values))
     assert told == "Cut <bdi>&lt;b&gt;{other}&lt;/b&gt; {opening}</bdi> &amp; go, {unknown}"
+
+
+# -- the languages that come with the program
+
+
+@pytest.mark.parametrize("language", languages()[1:])
+def test_a_translation_keeps_every_place_and_has_every_form(language: str) -> None:
+    """Judged by babel's reader; plural forms as many as the head of the file says (Unicode CLDR: pl has three)."""
+    with (extraction.POT.parent / f"{language}.po").open("rb") as file:
+        catalog = read_po(file, locale=language)
+    assert len(catalog) > 500
+    for message in catalog:
+        if not message.id:
+            continue
+        ids = [message.id] if isinstance(message.id, str) else list(message.id)
+        forms = [message.string] if isinstance(message.string, str) else list(message.string)
+        assert len(forms) == (1 if len(ids) == 1 else catalog.num_plurals), ids
+        places = {place for text in ids for place in re.findall(r"\{\w+\}", text)}
+        for form in forms:
+            assert form and set(re.findall(r"\{\w+\}", form)) == places, ids
+
+
+def test_polish_says_that_it_is_a_draft_and_keeps_the_english_of_cautions() -> None:
+    work = make_work()
+    assert (
+        Words("pl").is_draft and not Words("en").is_draft and not Words("pl", compile_po(PO.encode(), "pl")).is_draft
+    )
+    pages = Pages(work, "pl", languages=("en", "pl"))
+    html = pages.transit("B2-017")
+    assert "Draft, not checked by a native speaker" in html
+    cautions = [caution for step in work.transits["B2-017"].steps for caution in step.cautions]
+    assert cautions and html.count('<p class="in-english" lang="en">') == len(cautions)
+    for caution in cautions:
+        assert str(Words("en").tell(caution.text)) in html
+    assert 'lang="en"' in pages.card("B2-017")
+    english = Pages(work, "en", languages=("en", "pl")).transit("B2-017")
+    assert "in-english" not in english and "Draft" not in english
+
+
+def test_scripts_have_their_words_too() -> None:
+    script = script_words(Words("pl"))
+    assert script.startswith("var wallworkWords = {") and '"Kept.":' in script
+    assert script_words(Words("en")) == "var wallworkWords = {};\n"
+    assert {"Kept.", "Take this area along"} <= set(script_messages())
 
 
 # -- the language that shows what was left out -------------------------------------------------------
