@@ -68,20 +68,31 @@ def no_room() -> NoLayout:
     )
 
 
+def what_is_short(units: FrameInUnits, limit: int) -> tuple[str, str]:
+    """Say of a frame that has no layout what is short, and why, without looking for what mends it."""
+    try:
+        short = shortfall(units.task, units.ask, StepsLeft(limit))
+    except OutOfSteps:
+        short = None
+    return _said(units, short, limit)
+
+
+def _said(units: FrameInUnits, short: Shortfall | None, limit: int) -> tuple[str, str]:
+    if short:
+        return _short(units, short, limit)
+    return (
+        "the cables do not fill the frame's bays",
+        "every set of rows and every way to fill them leaves a cable out or a void in a row",
+    )
+
+
 def explain(units: FrameInUnits, spares: Sequence[Spare], limit: int) -> NoLayout:
     """Explain a proof that there is no layout: what is short, why, and what mends it."""
     try:
         short = shortfall(units.task, units.ask, StepsLeft(limit))
     except OutOfSteps:
         short = None
-    what, why = (
-        _short(units, short, limit)
-        if short
-        else (
-            "the cables do not fill the frame's bays",
-            "every set of rows and every way to fill them leaves a cable out or a void in a row",
-        )
-    )
+    what, why = _said(units, short, limit)
     mends = list(_mends(units, spares, whole_frame=short is not None and short.kind in ("width", "height")))
     return NoLayout(
         what=what,
