@@ -27,6 +27,7 @@ from generator.engine.digest import work_digest
 from generator.engine.facts import Situation, facts_of
 from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_seal
 from generator.engine.fixing import judge_wall
+from generator.engine.left_open import choose_for, is_left_open
 from generator.engine.marking import judge_places, mark_out
 from generator.engine.packing import Demand, Rules, pack_frame
 from generator.engine.quantities import list_bring, total_up
@@ -207,7 +208,24 @@ def read(folder: Path) -> tuple[JobSource, dict[str, Chain]]:
     wrong += [*links_outside(folder, FOLDER), *links_outside(folder, RECORDS)]
     if wrong:
         raise WorkPackError(wrong)
+    source = _with_frames(source)
     return source, read_pins(folder, source.definition.job.uid, source.definition.transits)
+
+
+def _with_frames(source: JobSource) -> JobSource:
+    """Give every transit that leaves its frame open one to go on with; what was chosen is told as a problem."""
+    definition = source.definition
+    limit = definition.job.layout_steps or SEARCH_LIMIT
+    chosen = {
+        name: choose_for(definition, name, limit)
+        for name, transit in definition.transits.items()
+        if is_left_open(transit, definition.catalogue_of(transit))
+    }
+    if not chosen:
+        return source
+    transits = {name: chosen[name].transit if name in chosen else t for name, t in definition.transits.items()}
+    left_open = {name: (one.finding, one.layout) for name, one in chosen.items()}
+    return replace(source, definition=definition.model_copy(update={"transits": transits}), left_open=left_open)
 
 
 def compute_one(source: JobSource, transit_id: str) -> TransitPack:
@@ -247,7 +265,8 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
     cables = definition.cables_through(transit_id)
 
     fits = _fits(transit, cables, catalogue, definition.job)
-    layout = _lay_out(transit, cables, fits, catalogue, definition.job)
+    left_open, no_frame = source.left_open.get(transit_id, (None, None))
+    layout = no_frame or _lay_out(transit, cables, fits, catalogue, definition.job)
     situation = Situation(
         id=transit_id,
         transit=transit,
@@ -261,11 +280,12 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
     )
     steps, cautions = plan_steps(source.procedure, situation)
     findings = [
+        *([left_open] if left_open else []),
         *judge_wall(transit, wall, transit.wall, catalogue),
         *judge_demands(transit, transit.wall, catalogue, situation.comparisons),
         *about_place,
         *_about_cables(transit_id, transit, cables, fits, definition),
-        *_about_layout(layout, fits, definition.job),
+        *([] if no_frame else _about_layout(layout, fits, definition.job)),
         *judge_closing(situation.closings),
         *judge_bolts(situation),
     ]

@@ -559,6 +559,8 @@ class Frame(Model):
     """The frames it is made of, where it is a row of them; their bays are its bays."""
     certificate: Certificate | None = None
     """Its certificate."""
+    price: Amount | None = None
+    """What it costs, in the currency of all prices of this catalogue; only a choice among frames asks for it."""
 
     @model_validator(mode="after")
     def _fits_together(self) -> "Frame":

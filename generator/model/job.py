@@ -384,6 +384,10 @@ class Placeholder(Model):
         return self
 
 
+CHOOSE = "choose"
+"""In the place of a frame's part number: the planner leaves it open."""
+
+
 class Transit(Model):
     """One transit as it was asked for."""
 
@@ -396,7 +400,7 @@ class Transit(Model):
     catalogue: Slug | None = None
     """The sealing system; may be left out when the job has one."""
     frame: PartNumber | None = None
-    """The frame."""
+    """The frame; choose while it is left open, and the cheapest that works is named."""
     split_seal: PartNumber | None = None
     """The split seal, for one cable."""
     fixing: FixingKind
@@ -444,6 +448,12 @@ class Transit(Model):
                 "is a split seal with spares, placeholders or keep",
                 "a split seal takes one cable",
                 "remove them, or choose a frame",
+            )
+        if self.frame == CHOOSE and self.keep:
+            raise refuse(
+                "leaves its frame to be chosen, and keeps blocks in place",
+                "a block stays in a bay that is there",
+                "name the frame, or leave keep: out",
             )
         if self.rest == "solid" and any(spare.size is None for spare in self.spares):
             raise refuse(

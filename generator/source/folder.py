@@ -4,17 +4,18 @@ Stages: every file is text of its kind; every file says what its model wants; ev
 """
 
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cached_property, partial
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
-from generator.errors import Problem, Where, WorkPackError
+from generator.errors import Finding, Problem, Where, WorkPackError
 from generator.model.catalogue import CatalogueFile
 from generator.model.job import Definition, JobFile, Transit, TransitsFile, WallsFile
+from generator.model.layout import NoLayout
 from generator.model.procedure import ProcedureFile
 from generator.model.quantities import Stock
 from generator.model.scalars import quoted
@@ -52,6 +53,9 @@ class JobSource:
     procedures: tuple[ReadProcedure, ...]
     stock: tuple[Stock, ...] | None = None
     """What ``stock.csv`` says, each entry with its sealing system; None where there is no such file."""
+    left_open: Mapping[str, tuple[Finding, NoLayout | None]] = field(default_factory=dict)
+    """What was chosen for a transit that leaves its frame open, and why it has no layout where it has none. Reading
+    leaves it empty."""
 
     def where(self, kind: str, key: str = "", field: str = "") -> Where:
         """Return the place of a field, or of the nearest thing that encloses it and stands in a file.

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from generator.errors import Problem
 from generator.model.catalogue import Catalogue, Fixing, FixingKind, Frame
-from generator.model.job import Definition, Transit
+from generator.model.job import CHOOSE, Definition, Transit
 from generator.model.scalars import format_mm, quoted
 from generator.source.explain import Path, phrase, subject_of
 from generator.source.lookalikes import Names, did_you_mean, listed, one_of
@@ -211,7 +211,17 @@ class _TransitNames:
             else ("split_seal", transit.split_seal or "", catalogue.split_seals)
         )
         held = known.get(part)
-        if held is None:
+        if held is None and part == CHOOSE and field == "frame":
+            if not any(transit.fixing in frame.fixings for frame in catalogue.frames.values()):
+                self._add(
+                    ("fixing",),
+                    f"fixing is {quoted(transit.fixing)}",
+                    f"the frame is left to be chosen, and no frame of {catalogue.system} can be held this way",
+                    f"write {one_of(sorted({kind for frame in catalogue.frames.values() for kind in frame.fixings}))}"
+                    if catalogue.frames
+                    else "choose another catalogue",
+                )
+        elif held is None:
             self._add(
                 (field,),
                 f"{field} is {quoted(part)}",
