@@ -157,6 +157,7 @@ LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
         "note",
         "keep_outs",
         "edge_distance",
+        "tests",
         "opening_distance",
         "room",
     ),

@@ -11,7 +11,7 @@ from generator.engine.fixing import Held, held
 from generator.model.catalogue import Catalogue, Frame, Material, PeelRule, SplitSeal, Tightening
 from generator.model.closing import BayClosing
 from generator.model.comparison import Comparison
-from generator.model.job import Cable, Job, Transit, Wall
+from generator.model.job import Cable, Job, Tested, Transit, Trial, Wall
 from generator.model.layout import AnyLayout, BayLayout, Fit, Layout, NoLayout, Placement, Row, SealLayout
 from generator.model.procedure import MaterialFigures
 
@@ -78,6 +78,10 @@ class Situation:
     def assumed(self) -> frozenset[str]:
         """Tags that stand for cables to come."""
         return frozenset(cable.tag for cable in self.cables if cable.assumed)
+
+    def trial(self, tested: Tested) -> Trial | None:
+        """Return how it is tested, None where nobody has agreed on it."""
+        return self.wall.tests.get(tested) or self.job.tests.get(tested)
 
     @property
     def holding(self) -> Tightening | None:
@@ -242,6 +246,8 @@ def _asked_for(situation: Situation) -> frozenset[str]:
     covered = how.certificate is not None and all(verdict == "covered" for verdict in rated)
     tests = {
         **demands,
+        "test:water": demands["demand:water"] and situation.trial("water") is not None,
+        "test:gas": demands["demand:gas"] and situation.trial("gas") is not None,
         "demand:any": wall.demands.any,
         "demand:covered": wall.demands.any and covered,
         "demand:open": wall.demands.any and not covered,

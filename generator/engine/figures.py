@@ -117,6 +117,10 @@ FIGURES: dict[str, Figure] = {
     "assumed_places": Figure("places kept for cables that are not known yet", needs=("placeholders:yes",)),
     "fire": Figure("fire class that the wall demands", needs=("demand:fire",)),
     "water_head": Figure("head of water that the wall must hold", needs=("demand:water",)),
+    "water_test": Figure("how it is tested for water", needs=("test:water",)),
+    "water_limit": Figure("when it has passed the test for water", needs=("test:water",)),
+    "gas_test": Figure("how it is tested for gas", needs=("test:gas",)),
+    "gas_limit": Figure("when it has passed the test for gas", needs=("test:gas",)),
     "ip": Figure("ingress code that the wall demands", needs=("demand:ip",)),
     "other_demands": Figure("what else the wall demands", needs=("demand:other",)),
     "demands": Figure("everything that the wall demands", needs=("demand:any",)),
@@ -518,6 +522,10 @@ def _demand_figures(situation: Situation) -> dict[str, str]:
         figures["fire"] = demands.fire
     if water := head_text(demands.water_head_m, demands.water_bar):
         figures["water_head"] = water
+    if water and (trial := situation.trial("water")):
+        figures["water_test"], figures["water_limit"] = trial.method, trial.limit
+    if demands.gas and (trial := situation.trial("gas")):
+        figures["gas_test"], figures["gas_limit"] = trial.method, trial.limit
     if demands.ip is not None:
         figures["ip"] = demands.ip
     if demands.other:

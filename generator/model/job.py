@@ -61,6 +61,19 @@ class Apart(Model):
         return self
 
 
+Tested = Literal["water", "gas"]
+"""What a finished transit is tested for."""
+
+
+class Trial(Model):
+    """How finished transits are tested, as the agreed test plan says."""
+
+    method: Name
+    """How: what with, how hard, how long."""
+    limit: Name
+    """When it has passed."""
+
+
 class Job(Model):
     """The job: who it is for, where it will be served, how diameters are read."""
 
@@ -89,6 +102,8 @@ class Job(Model):
     layout_steps: Count | None = Field(default=None, ge=1)
     """How many steps the search for one layout may take, where the usual number was too few. Counted, not timed, so
     that every machine finds the same layout."""
+    tests: dict[Tested, Trial] = {}
+    """How transits are tested for water and gas; left out where nothing is agreed yet. A wall may say otherwise."""
     wastage: dict[PartGroup, MmOrZero] = {}
     """How much more than is needed is ordered, in percent, by what it is; what it leaves out the catalogue says."""
     emergency: Name | None = None
@@ -263,6 +278,8 @@ class Wall(Model):
     """What it demands."""
     insulation: Insulation | None = None
     """Its insulation around what passes it; left out when there is none, or nobody knows."""
+    tests: dict[Tested, Trial] = {}
+    """How transits in this wall are tested, where it is not as the job says."""
     structural: YesNo
     """yes when cutting it needs the approval of the structure's designer."""
     keep_outs: dict[Tag, KeepOut] = {}

@@ -239,6 +239,10 @@ def demands() -> Iterator[Situation]:
     for body in ("welded", "split_seal"):
         for chosen in product((False, True), repeat=len(one)):
             yield situation(body, demands={key: one[key] for key, wanted in zip(one, chosen, strict=True) if wanted})
+    trial = {"method": "hose, 2 bar, 5 minutes", "limit": "no drop"}
+    for tested in ({"water": trial}, {"gas": trial}, {"water": trial, "gas": trial}):
+        yield situation("welded", demands={key: one[key] for key in ("water_head_m", "gas")}, wall={"tests": tested})
+    yield situation("split_seal", wall={"tests": {"water": trial}}, demands={})
     yield situation("welded", demands={"fire": "A-60"}, transit={"day": "2031-05-14"})
     yield situation("welded", demands={"water_bar": "0.2"}, transit={"authority_accepts": "letter 12 of the owner"})
 

@@ -84,6 +84,7 @@ NOT_READ = {
     "Thickness",
     "Comparison",
     "ComparedLine",
+    "Trial",
 }
 
 

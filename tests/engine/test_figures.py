@@ -1,6 +1,7 @@
 """Figures: arithmetic against published values, text by hand, and each there exactly where it is promised."""
 
 import re
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -213,3 +214,19 @@ def test_a_type_in_blocks_that_differ_says_which_is_which() -> None:
 
 def test_every_way_of_tightening_was_looked_at() -> None:
     assert len(list(tightenings())) == 24
+
+
+def test_a_test_is_the_wall_s_own_else_the_job_s() -> None:
+    hose, air = ({"method": name, "limit": f"{name} passed"} for name in ("hose", "air"))
+    case = situation("welded", demands={"water_head_m": "1.2", "gas": True}, wall={"tests": {"water": hose}})
+    figures = figures_of(case)
+    assert (figures["water_test"], figures["water_limit"]) == ("hose", "hose passed")
+    assert "gas_test" not in figures and "test:gas" not in facts_of(case)
+    job = case.job.model_validate({**case.job.model_dump(mode="json"), "tests": {"water": air, "gas": air}})
+    figures = figures_of(replace(case, job=job))
+    assert (figures["water_test"], figures["gas_test"], figures["gas_limit"]) == ("hose", "air", "air passed")
+
+
+def test_what_nobody_demands_is_not_tested() -> None:
+    case = situation("welded", demands={}, wall={"tests": {"water": {"method": "hose", "limit": "no drop"}}})
+    assert "water_test" not in figures_of(case) and "test:water" not in facts_of(case)

@@ -155,6 +155,9 @@ NEEDS = [
     ("torque-later", "closed"),
     ("closed", "test-water"),
     ("test-water", "closed-boundary"),
+    ("closed", "test-water-plan"),
+    ("closed", "test-gas-plan"),
+    ("test-water-plan", "closed-boundary"),
     ("plates", "register"),
     ("photos", "register"),
 ]

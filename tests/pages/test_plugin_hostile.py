@@ -212,6 +212,8 @@ def write_job(folder: Path, texts: dict[int, str]) -> set[str]:
         data = (
             yaml.safe_load(path.read_text(encoding="utf-8")) if path.exists() else json.loads(json.dumps(PROCEDURE))
         )
+        if sort == "job":
+            data["job"]["tests"] = {"water": {"method": "x", "limit": "x"}}
         if sort == "walls":
             for wall in data["walls"].values():
                 wall["demands"]["other"] = ["x", "x"]

@@ -138,7 +138,9 @@ def test_the_plan_has_what_the_issue_asks_for_at_every_transit(work: WorkPack) -
             assert {"protrusion", "torque"} & rules
             again = {"protrusion-again", "torque-again", "protrusion-later", "torque-later"}
             assert again & rules, f"{pack.id}: bolts are read a second time"
-        assert ("test-water" in rules) == ("demand:water" in pack.facts)
+        # The job says how it is tested, so no step asks for the plan.
+        assert ("test-water-plan" in rules) == ("demand:water" in pack.facts) and "test-water" not in rules
+        assert ("test-gas-plan" in rules) == ("demand:gas" in pack.facts) and "test-gas" not in rules
 
 
 def test_conditions_decide(work: WorkPack) -> None:
@@ -149,8 +151,10 @@ def test_conditions_decide(work: WorkPack) -> None:
     }
     assert {"position", "packed-seal", "torque-again", "insulation-back"} <= rules["B2-022"]
     assert not {"packed", "weld-look", "frame-ready", "permit-hot"} & rules["B2-022"]
-    assert {"position-existing", "frame-ready-cables", "packed", "test-gas"} <= rules["B4-036"]
-    assert not {"position", "structure-approval", "packed-seal", "test-water", "insulation-back"} & rules["B4-036"]
+    assert {"position-existing", "frame-ready-cables", "packed", "test-gas-plan"} <= rules["B4-036"]
+    assert (
+        not {"position", "structure-approval", "packed-seal", "test-water-plan", "insulation-back"} & rules["B4-036"]
+    )
     where = {point.rule.id: point.transits for point in job_points(work)}
     assert "B2-022" in where["packed-seal"] and "B2-022" not in where["packed"]
 
