@@ -166,7 +166,7 @@ def endless_job() -> WorkPack:
             "sides": (tag, "N" * 40),
             "landmarks": Landmarks(left=tag, right=tag),
             "datum": Datum(x=name, y=name),
-            "demands": Demands(other=(name,)).model_copy(update={"fire": tag}),
+            "demands": Demands(other=(name,)),
             "note": "X" * 10_000,
         }
     )

@@ -81,7 +81,9 @@ def test_the_list_names_every_file_that_is_kept(site: Path) -> None:
     assert pages == {page: (site / page).read_text(encoding="utf-8") for page in pages}
     kept = {path.relative_to(site).as_posix() for path in site.rglob("*.html")} - pages.keys()
     assert kept == {"404.html", "register/index.html"} | {
-        page for page in kept if page.endswith("card.html") or "/labels" in page or "/marking" in page
+        page
+        for page in kept
+        if page.endswith("card.html") or "/labels" in page or "/marking" in page or page.endswith("/quality.html")
     }
     assert {"index.html", "notes.html", "W/W1/index.html", "T/A1-001/index.html"} < pages.keys()
     assert {path.name for path in site.rglob("*.woff2")} == {
