@@ -120,7 +120,9 @@ class FrameInUnits:
         """Return the classes on which a rule has a bearing here, in a fixed order."""
         there = {demand.cable.service for demand in self.demands}
         met = [(rule.level, there & set(rule.classes)) for rule in self.rules.apart]
-        bearing = [own for level, own in met if len(own) > 1 or (level == "zone" and len(there) > 1)]
+        # One class alone has to stand together too, round what stays.
+        zoned = len(there) > 1 or bool(self.rules.keep)
+        bearing = [own for level, own in met if len(own) > 1 or (level == "zone" and zoned)]
         return sorted(set[str]().union(*bearing))
 
     def _tags(self, stays: Mapping[str, tuple[int, int]]) -> list[Tag]:
