@@ -117,7 +117,7 @@ def sizes(site: Path, driver: Playwright, folder: Path) -> str:
         page.on("request", lambda request: asked.append(request.url.removeprefix(address + "/").partition("#")[0]))
         page.goto(f"{address}/{fullest}")
         page.evaluate("document.fonts.ready")
-        page.wait_for_selector(".copy-state:has-text('Kept.')", state="attached")
+        page.wait_for_selector(".copy-here", state="attached")
     host.stop()
     own = {path for path in asked if (site / path).is_file() and not path.startswith(("offline/", "worker.js"))}
     fonts = {path for path in own if path.endswith(".woff2")}
@@ -146,7 +146,7 @@ def times(site: Path, driver: Playwright, folder: Path, page_of: str) -> None:
     with browser(driver, folder / "kept") as context:
         page = context.new_page()
         page.goto(url)
-        page.wait_for_selector(".copy-state:has-text('Kept. Current')", state="attached")
+        page.wait_for_selector(".copy-here", state="attached")
     host.stop()
     for _ in range(RUNS):  # a cold start of the browser each time
         with browser(driver, folder / "kept") as context:
