@@ -21,7 +21,7 @@ import heapq
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from operator import ge, mul, sub
+from operator import mul, sub
 
 from generator.engine.solver.cuts import fillings
 from generator.engine.solver.rows import Line, RowKind, Space, Supply, height_of, row_sets
@@ -46,6 +46,8 @@ class Filled:
 
 # -- areas, for every subset of sizes at once -------------------------------------------------------------
 
+_COUNT_BITS = 32
+"""Width of a field that counts the blocks of one size."""
 _BITS = 56
 """Width of a field: the areas of a frame in its units stay far below 2 to the 55."""
 
@@ -215,33 +217,37 @@ class Strip:
         search = self._search
         exact, areas, price, spare_areas = search.exact, search.areas, search.prices[0], search.spare_areas
         kept: dict[tuple[Supply, int], tuple[int, Supply]] = {}
+        spare = 0
         for supply in self.patterns:  # fewest blocks first, so the first that uses the same is the best of them
             if exact and any(supply[i] > need[i] for i in exact):
                 continue
             used = tuple(map(min, supply, need))
-            spare = sum(map(mul, map(sub, supply, used), spare_areas)) if spare_areas else 0
-            kept.setdefault((used, spare), (sum(supply), supply))
+            if spare_areas:
+                spare = sum(map(mul, map(sub, supply, used), spare_areas))
+            if (used, spare) not in kept:
+                kept[used, spare] = (sum(supply), supply)
         ranked = sorted(
-            (
-                (sum(map(mul, used, areas)), spare, count, used, supply)
-                for (used, spare), (count, supply) in kept.items()
-            ),
-            key=lambda c: (-c[0], -c[1], c[2], c[4]),
+            [(-sum(map(mul, used, areas)), -spare, kept[used, spare], used) for used, spare in kept],
         )
-        best: list[tuple[int, int, Supply]] = []
+        counts = search.counts
+        best: list[tuple[int, int, int, Supply]] = []
         found: list[RowChoice] = []
-        for _, spare, count, used, supply in ranked:
-            for other_count, other_spare, other in best:
+        for _, less_spare, (count, supply), used in ranked:
+            packed = sum(map(mul, used, counts))
+            for other_count, other_spare, other, other_used in best:
+                # No field of ``other`` is less: nothing is borrowed from the bits above them.
                 if (
                     other_count <= count
-                    and other_spare >= spare
-                    and all(map(ge, other, used))
-                    and all(other[i] == used[i] for i in exact)
+                    and other - packed & search.over_counts == search.over_counts
+                    and other_spare >= -less_spare
+                    and (not exact or all(other_used[i] == used[i] for i in exact))
                 ):
                     break
             else:
-                best.append((count, spare, used))
-                found.append(RowChoice(count, used, supply, search.fields.of(used), price.credit_of(used), spare))
+                best.append((count, -less_spare, packed | search.over_counts, used))
+                found.append(
+                    RowChoice(count, used, supply, search.fields.of(used), price.credit_of(used), -less_spare)
+                )
         return found
 
 
@@ -338,6 +344,8 @@ class Search:
         self.areas = tuple(size**2 for size in task.sizes)
         self.exact = tuple(i for i in range(len(task.sizes)) if not task.fills >> i & 1)
         self.fields = fields_of(task.sizes)
+        self.counts = tuple(1 << i * _COUNT_BITS for i in range(len(task.sizes)))
+        self.over_counts = sum(count << _COUNT_BITS - 1 for count in self.counts)
         self.found: Filled | None = None
         self.floor = 0
         needed = [i for i, count in enumerate(need) if count]

@@ -12,6 +12,8 @@ from generator.engine.solver.rows import Line, Supply, height_of
 from generator.engine.solver.search import Filled, Search, Strip
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 
+PATIENCE = 400
+"""After so many steps that brought nothing better the search for an order ends."""
 Bays = tuple[tuple[tuple[Line, Supply], ...], ...]
 """For every bay its rows from the bottom, each with its height and supply."""
 
@@ -48,6 +50,7 @@ class _Tidying:
         self.chosen: list[list[tuple[Line, Supply]]] = [[] for _ in start]
         self.bays = start
         self.cost = self._cost(start)
+        self.patience = PATIENCE
 
     def _cost(self, bays: Bays) -> tuple[int, int]:
         left, deep, turned = self.cables, 0, 0
@@ -91,8 +94,11 @@ class _Tidying:
         it; what may be charged beyond the cheapest filling of each.
         """
         steps.take(1)
+        self.patience -= 1
+        if self.patience < 0:
+            raise OutOfSteps
         if place == len(self.places):
-            self.cost, self.bays = cost, tuple(map(tuple, self.chosen))
+            self.cost, self.bays, self.patience = cost, tuple(map(tuple, self.chosen)), PATIENCE
             return
         remaining, caps, required, room = state
         key = (place, remaining, need, cables, room)
@@ -115,8 +121,11 @@ class _Tidying:
                 reached = (cost[0] + above * filling.spares, cost[1] + taller)
                 if reached >= self.cost:
                     break  # the next ones have as many spares or more
-                left, charge_left = required - filling.area, room_left - filling.charge
-                if charge_left < 0 or (caps_left | guard) - left & guard != guard:
+                charge_left = room_left - filling.charge
+                if charge_left < 0:
+                    continue
+                left = required - self.search.fields.of(filling.need)
+                if (caps_left | guard) - left & guard != guard:
                     continue
                 self.chosen[bay].append((line, filling.supply))
                 self._place(
@@ -136,14 +145,14 @@ class _Tidying:
         found = self.known_fillings.get(key)
         if found is None:
             found = []
-            exact, price, fields = self.search.exact, self.search.prices[0], self.search.fields
+            exact, price = self.search.exact, self.search.prices[0]
             for supply in (only,) if only else strip.patterns:
                 if any(supply[i] for i in self.unused) or any(supply[i] > need[i] for i in exact):
                     continue
                 used, needed = tuple(map(min, supply, cables)), tuple(map(min, supply, need))
                 spares = sum([supply[i] - used[i] for i in self.spare])
                 charge = sum(supply) * price.one - price.credit_of(needed)
-                found.append(_Filling(spares, sum(supply), supply, needed, used, fields.of(needed), charge))
+                found.append(_Filling(spares, sum(supply), supply, needed, used, charge))
             found.sort(key=lambda f: (f.spares, f.blocks, f.supply[::-1]))
             self.known_fillings[key] = found
         return found
@@ -151,13 +160,12 @@ class _Tidying:
 
 @dataclass(frozen=True, slots=True)
 class _Filling:
-    """What a row can bring: spares, blocks, its supply, blocks of the need and of cables, and what those take."""
+    """What a row can bring: spares, blocks, its supply, and its blocks of the need and of cables."""
 
     spares: int
     blocks: int
     supply: Supply
     need: Supply
     cables: Supply
-    area: int
     charge: int
     """What its blocks are charged, less what is credited for those that were needed."""
