@@ -47,7 +47,7 @@ class Phone:
             viewport=PHONE,
             locale="en-GB",
         )
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(30_000)
         yield context
         context.close()
 
@@ -87,13 +87,19 @@ def _running(host: Host) -> Iterator[Host]:
     host.stop()
 
 
+PATIENCE = 30_000
+"""ms: a busy machine decides no test."""
+
+
 def says(page: Page, words: str) -> None:
     """Wait until the line under the plate, or the section where there is no line, says these words."""
-    expect(page.locator("#copy-line, #copy:not(:has(~ #copy-line)) .copy-state").first).to_contain_text(words)
+    expect(page.locator("#copy-line, #copy:not(:has(~ #copy-line)) .copy-state").first).to_contain_text(
+        words, timeout=PATIENCE
+    )
 
 
 def state(page: Page, words: str) -> None:
-    expect(page.locator(".copy-state")).to_contain_text(words)
+    expect(page.locator(".copy-state")).to_contain_text(words, timeout=PATIENCE)
 
 
 # -- one visit is enough
