@@ -29,10 +29,13 @@ from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_
 from generator.engine.fixing import judge_wall
 from generator.engine.left_open import choose_for, is_left_open
 from generator.engine.marking import judge_places, mark_out
+from generator.engine.mends import find_mends
 from generator.engine.packing import Demand, Rules, pack_frame
 from generator.engine.quantities import list_bring, total_up
+from generator.engine.reasons import no_room, what_is_short
 from generator.engine.reentry import BlockSize, Built, add_cable, block_sizes, every_size
 from generator.engine.steps import check_procedure, plan_steps, rules_for_adding
+from generator.engine.units import FrameInUnits
 from generator.errors import Finding, Problem, Where, WorkPackError
 from generator.model.catalogue import Catalogue
 from generator.model.job import Cable, Definition, Job, Transit
@@ -266,7 +269,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
 
     fits = _fits(transit, cables, catalogue, definition.job)
     left_open, no_frame = source.left_open.get(transit_id, (None, None))
-    layout = no_frame or _lay_out(transit, cables, fits, catalogue, definition.job)
+    layout = no_frame or _lay_out(definition, transit_id, cables, fits)
     situation = Situation(
         id=transit_id,
         transit=transit,
@@ -328,8 +331,10 @@ def _fits(transit: Transit, cables: tuple[Cable, ...], catalogue: Catalogue, job
     return found
 
 
-def _lay_out(transit: Transit, cables: tuple[Cable, ...], fits: _Fits, catalogue: Catalogue, job: Job) -> AnyLayout:
-    """Give every block its place, and let the judge have the last word."""
+def _lay_out(definition: Definition, transit_id: str, cables: tuple[Cable, ...], fits: _Fits) -> AnyLayout:
+    """Give every block its place, and let the judge have the last word; without a layout, say what mends it."""
+    transit, job = definition.transits[transit_id], definition.job
+    catalogue = definition.catalogue_of(transit)
     misfits = [fit for fit in fits.values() if isinstance(fit, NoFit)]
     if misfits:
         first = misfits[0]
@@ -348,7 +353,14 @@ def _lay_out(transit: Transit, cables: tuple[Cable, ...], fits: _Fits, catalogue
         frame = catalogue.frames[transit.frame]
         demands = [Demand(cable, blocks) for cable in cables if not isinstance(blocks := fits[cable.tag], NoFit)]
         rules = Rules((*job.apart, *transit.apart), transit.keep, transit.rest == "solid")
-        layout = pack_frame(frame, catalogue, demands, transit.spares, job.layout_steps or SEARCH_LIMIT, rules)
+        limit = job.layout_steps or SEARCH_LIMIT
+        layout = pack_frame(frame, catalogue, demands, transit.spares, limit, rules, reasons=False)
+        if layout == no_room():
+            units = FrameInUnits(frame, catalogue, demands, transit.spares, rules)
+            what, why = what_is_short(units, limit)
+            mends = find_mends(definition, transit_id, demands)
+            mend = "; or ".join(mend.says for mend in mends) or "divide the cables over two transits"
+            layout = NoLayout(what=what, why=why, mend=mend)
     if isinstance(layout, NoLayout):
         return layout
     faults = check_layout(layout, frame, catalogue, cables, transit.spares, job, transit)

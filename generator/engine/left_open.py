@@ -48,7 +48,7 @@ def choose_for(definition: Definition, transit_id: str, limit: int) -> LeftOpen:
     transit = definition.transits[transit_id]
     catalogue, cables = definition.catalogue_of(transit), definition.cables_through(transit_id)
     offers = [
-        Offer(part, frame, frame.price, _refusal(definition, transit_id, part))
+        Offer(part, frame, frame.price, refusal(definition, transit_id, part))
         for part, frame in sorted(catalogue.frames.items())
         if transit.fixing in frame.fixings
     ]
@@ -81,7 +81,7 @@ def _said(transit_id: str, why: str, mend: str) -> Finding:
     return Finding(f"the frame of {transit_id} is left to be chosen", why, mend, field="frame")
 
 
-def _refusal(definition: Definition, transit_id: str, part: str) -> str:
+def refusal(definition: Definition, transit_id: str, part: str) -> str:
     """Return why the wall does not take a frame, '' where it does."""
     transit = definition.transits[transit_id].model_copy(update={"frame": part})
     wall, catalogue = definition.walls[transit.wall], definition.catalogue_of(transit)
