@@ -304,11 +304,13 @@ def _phases(pack: TransitPack) -> tuple[PhaseSteps, ...]:
     return tuple(PhaseSteps(phase.title, tuple(by_phase[phase.id])) for phase in pack.phases if by_phase[phase.id])
 
 
-def _tightening(what: str, how: Tightening, say: Callable[..., str]) -> Closing:
+def _tightening(what: str, how: Tightening, pack: TransitPack, say: Callable[..., str]) -> Closing:
+    order = next((bolts.order for bolts in pack.bolts if bolts.tightening == how), ())
+    crossing = how.order == "crosswise" and order
     figures = [
         say("{bolts} bolts {thread}", bolts=how.bolts, thread=how.thread),
         say("key {key} mm", key=format_mm(how.key)),
-        say(ORDERS[how.order]),
+        f"{say(ORDERS[how.order])} {' '.join(map(str, order))}" if crossing else say(ORDERS[how.order]),
     ]
     if how.turns_each_round is not None:
         figures.append(
@@ -330,13 +332,13 @@ def _closings(pack: TransitPack, fixing: Fixing | None, say: Callable[..., str])
     catalogue = pack.catalogue
     found = []
     if fixing and fixing.tightening:
-        found.append(_tightening(say("Fixing"), fixing.tightening, say))
+        found.append(_tightening(say("Fixing"), fixing.tightening, pack, say))
     if fixing and (sleeve := catalogue.sleeves.get(fixing.sleeve or "")):
-        found.append(_tightening(say("Sleeve"), sleeve.tightening, say))
+        found.append(_tightening(say("Sleeve"), sleeve.tightening, pack, say))
     if isinstance(pack.layout, Layout):
         for part in dict.fromkeys(bay.unit.part for bay in pack.layout.bays):
             if unit := catalogue.clamping_units.get(part):
-                found.append(_tightening(say("Clamping unit"), unit.tightening, say))
+                found.append(_tightening(say("Clamping unit"), unit.tightening, pack, say))
     return tuple(found)
 
 

@@ -15,6 +15,8 @@ PAGES = [
     "find/index.html",
     "register/index.html",
     "quality/index.html",
+    "material/index.html",
+    "T/B4-034/index.html",  # bolted on, with its order of tightening
     "figures/index.html",
     "W/W3/quality.html",
     "site-rules.html",
