@@ -255,6 +255,26 @@ def test_the_limit_ends_at_the_same_place_warm_and_cold() -> None:
     assert taken[0] == taken[1]
 
 
+def test_a_search_that_is_broken_off_leaves_nothing_wrong_behind() -> None:
+    """Ctrl-C in the middle of a search, at twenty places: what is kept for the next one stays right."""
+    expected, *_ = packing_of(HARD, TWO, limit=3_000)
+    for after in range(100, 2_100, 100):
+        invented.forget()
+        taken = StepsLeft.take
+
+        def take(self: StepsLeft, count: int, taken: Any = taken, left: list[int] = [after]) -> None:  # noqa: B006
+            left[0] -= 1
+            if left[0] == 0:
+                raise KeyboardInterrupt
+            taken(self, count)
+
+        with pytest.MonkeyPatch.context() as patch, pytest.raises(KeyboardInterrupt):
+            patch.setattr(StepsLeft, "take", take)
+            packing_of(HARD, TWO, limit=3_000)
+        again, *_ = packing_of(HARD, TWO, limit=3_000)
+        assert again == expected
+
+
 def test_steps_run_out() -> None:
     steps = StepsLeft(3)
     steps.take(2)
