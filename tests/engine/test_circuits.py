@@ -1,5 +1,7 @@
 """Circuits: which schedules lead a circuit through several rings of steel. The cases are counted by hand."""
 
+import csv
+import shutil
 from pathlib import Path
 
 import pytest
@@ -62,14 +64,16 @@ def test_two_cables_of_other_circuits_have_nothing_to_do_with_each_other() -> No
 
 
 def test_a_torn_circuit_stops_its_transits_where_the_schedule_says_it(tmp_path: Path) -> None:
-    import shutil
-
     shutil.copytree(DEMO.parent, tmp_path / "packs")
     job = tmp_path / "packs" / "tide-gate"
     text = (job / "cables.csv").read_text(encoding="utf-8").splitlines()
-    head = text[0] + ",circuit"
-    rows = [row + (",L1" if row.startswith(("P-111,", "P-103,")) else ",") for row in text[1:]]
-    (job / "cables.csv").write_text("\n".join([head, *rows]) + "\n", encoding="utf-8", newline="\n")
+    table = [dict(row) for row in csv.DictReader(text)]
+    for row in table:
+        row["circuit"] = "L1" if row["tag"] in ("P-111", "P-103") else ""
+    with (job / "cables.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(table[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(table)
     assert yaml.safe_load((job / "walls.yaml").read_text(encoding="utf-8"))["walls"]["W3"]["material"] == "steel"
     pack = load(job)
     torn = [problem for problem in pack.problems if "circuit L1" in problem.what]
