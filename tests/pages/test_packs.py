@@ -83,7 +83,7 @@ def test_the_list_names_every_file_that_is_kept(site: Path) -> None:
     assert kept == {"404.html", "register/index.html"} | {
         page
         for page in kept
-        if page.endswith("card.html") or "/labels" in page or "/marking" in page or page.endswith("/quality.html")
+        if page.endswith(("card.html", "/quality.html")) or "/labels" in page or "/marking" in page
     }
     assert {"index.html", "notes.html", "W/W1/index.html", "T/A1-001/index.html"} < pages.keys()
     assert {path.name for path in site.rglob("*.woff2")} == {

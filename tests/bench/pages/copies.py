@@ -6,6 +6,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from generator.model.pack import TransitPack, WorkPack
+from generator.model.quantities import Quantities
 
 _SHARED = {"wall", "job", "catalogue", "phases", "tables"}
 """What copies have in common in a real job too."""
@@ -17,7 +18,10 @@ def many(work: WorkPack, count: int) -> WorkPack:
     copies = [_copy(pack, number) for number, pack in enumerate(islice(cycle(packs), count))]
     of = dict(zip((copy.id for copy in copies), cycle(packs)))
     marks = {copy: work.marks[pack.id] for copy, pack in of.items() if pack.id in work.marks}
-    return work.model_copy(update={"transits": {pack.id: pack for pack in copies}, "marks": marks})
+    definition = work.definition.model_copy(update={"transits": {copy.id: copy.transit for copy in copies}})
+    update = {"definition": definition, "transits": {pack.id: pack for pack in copies}, "marks": marks}
+    update["quantities"] = Quantities()  # counted from what is copied, and no page of a transit
+    return work.model_copy(update=update)
 
 
 def _copy(pack: TransitPack, number: int) -> TransitPack:
