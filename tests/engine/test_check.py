@@ -229,6 +229,22 @@ def test_a_cable_that_its_block_does_not_hold(change: dict[str, Any], said: str)
     assert any(said in fault for fault in found), found
 
 
+@pytest.mark.parametrize(("flat", "faults"), [("0.5", 0), ("0.501", 1)])
+def test_a_cable_less_round_than_its_block_allows(flat: str, faults: int) -> None:
+    asked = [(24,)]
+    system = invented.catalogue((24,), asked, {"frame": invented.frame([invented.bay(72, 60)])}, plugs=(24,))
+    blocks = {part: block.model_copy(update={"not_round": Decimal("0.5")}) for part, block in system.blocks.items()}
+    system = system.model_copy(update={"blocks": blocks})
+    frame, cable = invented.only_frame(system), invented.cables(asked)[0]
+    layout = pack_frame(frame, system, invented.demands([cable], system), (), 1_000)
+    assert isinstance(layout, Layout)
+    oval = cable.model_copy(update={"out_of_round_mm": Decimal(flat)})
+    found = check_layout(layout, frame, system, [oval], (), invented.JOB)
+    assert [fault for fault in found if "less round" in fault] == [
+        "block 1.1: C0 is less round than its part allows"
+    ] * faults
+
+
 def test_a_column_of_two_sizes() -> None:
     """A 72 row with 36 + 18 + 18 in one column and 18 + 18 beside: full, without overlap, and no legal column."""
     asked = [(72,)]
