@@ -86,6 +86,7 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
         phases=source.procedure.phases,
         problems=tuple(sorted(problems, key=lambda p: (p.severity != "stop", p))),
         superseded=superseded,
+        hot_work={name: source.procedure.hot_work[name] for name in source.definition.job.hot_work},
         as_built=built,
         quantities=total_up(source.definition, packs, source.stock),
         procedure=source.procedure,
@@ -156,6 +157,7 @@ def steps_of_adding(work: WorkPack, transit_id: str) -> tuple[Step, ...]:
         catalogue=pack.catalogue,
         cables=pack.cables,
         layout=pack.layout,
+        hot_work=work.hot_work,
         adding=True,
     )
     return plan_steps(work.adding, situation)[0]
@@ -280,6 +282,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         cables=cables,
         layout=layout,
         materials=source.procedure.materials,
+        hot_work=source.procedure.hot_work,
     )
     steps, cautions = plan_steps(source.procedure, situation)
     findings = [

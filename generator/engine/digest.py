@@ -195,7 +195,7 @@ LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
 _SETS = frozenset({"conditions", "materials", "other"})
 """Fields whose order says nothing."""
 
-UNCOUNTED_FIGURES = frozenset({"wall", "instrument", "type_cables", "consumables"})
+UNCOUNTED_FIGURES = frozenset({"wall", "instrument", "type_cables", "consumables", "edge_speed_source"})
 """Figures that repeat names, or what is counted elsewhere in an order of its own."""
 
 

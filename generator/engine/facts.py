@@ -8,12 +8,13 @@ from functools import cached_property
 from generator.engine.closing import close_layout
 from generator.engine.demands import compare_demands
 from generator.engine.fixing import Held, held
+from generator.engine.hotwork import named_rules, strictest
 from generator.model.catalogue import Catalogue, Frame, Material, PeelRule, SplitSeal, Tightening
 from generator.model.closing import BayClosing
 from generator.model.comparison import Comparison
 from generator.model.job import Cable, Job, Tested, Transit, Trial, Wall
 from generator.model.layout import AnyLayout, BayLayout, Fit, Layout, NoLayout, Placement, Row, SealLayout
-from generator.model.procedure import MaterialFigures
+from generator.model.procedure import HotRules, MaterialFigures
 
 METALS = ("steel", "stainless", "aluminium")
 
@@ -33,11 +34,17 @@ class Situation:
     materials: Mapping[Material, MaterialFigures] = field(default_factory=dict)
     adding: bool = False
     """Whether it is closed and opened again for one more cable."""
+    hot_work: Mapping[str, HotRules] = field(default_factory=dict)
 
     @cached_property
     def held(self) -> Held:
         """How it is held."""
         return held(self.transit, self.catalogue)
+
+    @property
+    def hot_rules(self) -> tuple[HotRules, ...]:
+        """The rules for hot work that its job names."""
+        return named_rules(self.job.hot_work, self.hot_work)
 
     @cached_property
     def comparisons(self) -> tuple[Comparison, ...]:
@@ -254,6 +261,7 @@ def _asked_for(situation: Situation) -> frozenset[str]:
         "authority:accepts": transit.authority_accepts is not None,
         "insulated": wall.insulation is not None,
         "adding:yes": situation.adding,
+        **_hot_work(situation),
         "seal:frame": frame is not None,
         "seal:split-seal": frame is None,
         "shape:round": frame is None or frame.shape == "round",
@@ -302,6 +310,22 @@ def _asked_for(situation: Situation) -> frozenset[str]:
     if situation.holding:
         words |= {"holding:yes", *_tightened("holding", situation.holding)}
     return _true(tests) | words
+
+
+def _hot_work(situation: Situation) -> dict[str, bool]:
+    transit, rules = situation.transit, situation.hot_rules
+    cut = not transit.existing_opening and transit.fixing != "cast" and situation.wall.material in METALS
+    named = {name: strictest(rules, name) for name in ("clear_m", "far_m", "watch_min", "checks_min", "every_min")}
+    checks = bool(named["watch_min"] and named["checks_min"] and named["every_min"])
+    return {
+        "hot:yes": cut or transit.fixing == "welded",
+        "hot:named": bool(rules),
+        "hot:clear": named["clear_m"] is not None,
+        "hot:far": named["far_m"] is not None,
+        "hot:watch": named["watch_min"] is not None,
+        "hot:checks": checks,
+        **{f"rules-{name}": True for name in situation.job.hot_work},
+    }
 
 
 def _laid_out(situation: Situation) -> frozenset[str]:

@@ -9,6 +9,7 @@ from typing import Literal
 from generator.engine.bolts import bolt_order
 from generator.engine.facts import CableType, Situation, peel_rule, stand_out
 from generator.engine.fit import diameter_table, expected_rows
+from generator.engine.hotwork import figures_of_hot_work
 from generator.engine.quantities import used_up
 from generator.model.catalogue import Opening, Tightening
 from generator.model.closing import BayClosing
@@ -76,6 +77,8 @@ FIGURES: dict[str, Figure] = {
     "corner_radius": Figure("radius of the opening's corners", needs=("opening:rounded-corners",)),
     "corner_drill": Figure("drill or cutter that leaves the corner radius", needs=("opening:rounded-corners",)),
     "cutter_speed": Figure("speed of a hole cutter of the opening's diameter", needs=(ROUND, "cutting-speed:known")),
+    "edge_speed": Figure("speed of a cutter's edge in the wall's material", needs=("cutting-speed:known",)),
+    "edge_speed_source": Figure("where that speed stands, and for which cutter", needs=("cutting-speed:known",)),
     "falling_mass": Figure("mass of the piece that falls out", needs=(CUT, "density:known")),
     "weld_leg": Figure("leg length of the fillet weld", needs=("fixing:welded",)),
     "weld_run": Figure("how the weld runs, in the catalogue's words", needs=("fixing:welded",)),
@@ -123,6 +126,11 @@ FIGURES: dict[str, Figure] = {
     "gas_limit": Figure("when it has passed the test for gas", needs=("test:gas",)),
     "ip": Figure("ingress code that the wall demands", needs=("demand:ip",)),
     "other_demands": Figure("what else the wall demands", needs=("demand:other",)),
+    "hot_rules": Figure("rules for hot work that the job names", needs=("hot:named",)),
+    "hot_clear": Figure("how far away what can burn must be, and the rules that say so", needs=("hot:clear",)),
+    "hot_far": Figure("how far away the other side of walls is looked at", needs=("hot:far",)),
+    "hot_watch": Figure("how long the fire watch lasts, and the rules that say so", needs=("hot:watch",)),
+    "hot_checks": Figure("when to look again, counted from the last spark", needs=("hot:checks",)),
     "demands": Figure("everything that the wall demands", needs=("demand:any",)),
     "accepted": Figure("the paper of the approving authority", needs=("authority:accepts",)),
     "certificate": Figure("number of the certificate", needs=("certificate:yes",)),
@@ -276,6 +284,7 @@ def figures_of(situation: Situation) -> dict[str, str]:
         **_opening_figures(situation),
         **_part_figures(situation),
         **_demand_figures(situation),
+        **figures_of_hot_work(situation.hot_rules),
     }
     if wall.division == "deck" and wall.up:
         figures["up"] = wall.up
@@ -450,6 +459,10 @@ def _tightened(name: str, tightening: Tightening, before: str = "") -> dict[str,
 def _opening_figures(situation: Situation) -> dict[str, str]:
     opening, material = situation.held.opening, situation.materials.get(situation.wall.material)
     figures = {"opening_tolerance": _tolerance(opening)}
+    if material and material.cutting_least_m_min and material.cutting_most_m_min and material.cutting_source:
+        slow, fast = format_mm(material.cutting_least_m_min), format_mm(material.cutting_most_m_min)
+        figures["edge_speed"] = f"{slow}–{fast} m/min" if slow != fast else f"{slow} m/min"
+        figures["edge_speed_source"] = material.cutting_source
     if opening.diameter is not None:
         figures["opening"] = _size(opening.diameter, opening.diameter, True)
         figures["opening_half"] = _mm(opening.diameter / 2)

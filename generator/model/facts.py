@@ -90,6 +90,12 @@ KNOWN_FACTS: dict[str, str] = {
     "press:known": _("the catalogue says how high the clamping unit is turned back"),
     "press:in": _("the clamping unit goes in by hand with the gaps to expect"),
     "press:tool": _("the catalogue names the tool that presses the rows down"),
+    "hot:yes": _("the work makes sparks or heat, or may: the wall is cut, or the frame is welded in"),
+    "hot:named": _("the job names rules for hot work"),
+    "hot:clear": _("they say how far away what can burn must be"),
+    "hot:far": _("they say how far away the other side of walls is looked at"),
+    "hot:watch": _("they say how long the fire watch lasts"),
+    "hot:checks": _("they say when to look again after the watch"),
     "bays:one": _("the frame has one bay"),
     "bays:several": _("the frame has several bays"),
     "plates:yes": _("row plates lie in it"),
@@ -120,7 +126,6 @@ KNOWN_FACTS: dict[str, str] = {
 """Every fact the engine states, and what it means. Those of a row or a type hold in steps repeated for it."""
 
 IMPLIES: dict[str, tuple[str, ...]] = {
-    "fixing:welded": ("bay:deviates",),
     "fixing:grouted": ("fixing:set", "seal:frame"),
     "fixing:cast": ("fixing:set", "seal:frame"),
     "fixing:set": ("bay:deviates",),
@@ -154,6 +159,9 @@ IMPLIES: dict[str, tuple[str, ...]] = {
     "demand:covered": ("demand:any", "certificate:yes"),
     "demand:open": ("demand:any",),
     **{f"demand:{kind}": ("demand:any",) for kind in ("fire", "water", "gas", "ip", "other")},
+    "fixing:welded": ("bay:deviates", "hot:yes"),
+    **{f"hot:{what}": ("hot:named",) for what in ("clear", "far", "watch")},
+    "hot:checks": ("hot:named", "hot:watch"),
     "bays:one": ("seal:frame",),
     "bays:several": ("seal:frame",),
 }

@@ -106,6 +106,8 @@ class Job(Model):
     """How transits are tested for water and gas; left out where nothing is agreed yet. A wall may say otherwise."""
     wastage: dict[PartGroup, MmOrZero] = {}
     """How much more than is needed is ordered, in percent, by what it is; what it leaves out the catalogue says."""
+    hot_work: tuple[Slug, ...] = ()
+    """Rules for hot work that hold here, by name; of several the strictest figures. None: the permit says it all."""
     emergency: Name | None = None
     """Whom to call; shown on the safety page and on every transit's page."""
     note: Note | None = None

@@ -10,7 +10,7 @@ from generator.model.comparison import Comparison
 from generator.model.job import Cable, Definition, Job, Transit, Wall
 from generator.model.layout import AnyLayout, DiameterTable, Fit, NoFit, NoLayout
 from generator.model.marking import Mark
-from generator.model.procedure import Bring, Caution, Message, Phase, ProcedureFile, Step
+from generator.model.procedure import Bring, Caution, HotRules, Message, Phase, ProcedureFile, Step
 from generator.model.quantities import Quantities
 from generator.model.reentry import Reentry
 from generator.model.scalars import Model
@@ -120,7 +120,8 @@ class WorkPack(Model):
     """A whole job, computed. ``problems`` has every transit's and the job's own.
 
     ``superseded`` has the older revisions of issued transits, oldest first; ``as_built`` what the
-    records of each transit come to. ``marks`` has for each transit its opening's place on its wall.
+    records of each transit come to. ``marks`` has for each transit its opening's place on its wall, ``hot_work``
+    the rules for hot work that the job names.
     ``quantities`` has what the whole job needs. ``adding`` are the rules by which a closed transit is
     opened for one more cable, and ``reentries`` what that asks for in each transit, where it was worked out.
     ``procedure`` has the rules that steps, cautions and defects come from.
@@ -133,6 +134,7 @@ class WorkPack(Model):
     superseded: dict[str, tuple[Superseded, ...]] = {}
     as_built: dict[str, AsBuilt] = {}
     marks: dict[str, Mark] = {}
+    hot_work: dict[str, HotRules] = {}
     quantities: Quantities = Quantities()
     adding: ProcedureFile = ProcedureFile()
     reentries: dict[str, Reentry] = {}

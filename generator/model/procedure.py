@@ -3,10 +3,10 @@
 import re
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from generator.model.catalogue import Material
-from generator.model.scalars import Amount, Fact, Model, Name, Note, Slug
+from generator.model.scalars import Amount, Fact, Model, Name, Note, Slug, refuse
 
 _PLACE = re.compile(r"\{([A-Za-z_][A-Za-z0-9_]*)\}", re.ASCII)
 
@@ -121,7 +121,59 @@ class MaterialFigures(Model):
     cutting_most_m_min: Amount | None = None
     """Highest speed of a cutter's edge, m/min."""
     source: Name
-    """Where the figures stand."""
+    """Where the density stands."""
+    cutting_source: Name | None = None
+    """Where the speeds stand, and for which cutter they are."""
+
+    @model_validator(mode="after")
+    def _speeds_have_a_source(self) -> "MaterialFigures":
+        given = [self.cutting_least_m_min, self.cutting_most_m_min, self.cutting_source]
+        if any(item is None for item in given) and any(item is not None for item in given):
+            raise refuse(
+                "gives only a part of the cutter's speed",
+                "a speed is a range with its source",
+                "give cutting_least_m_min:, cutting_most_m_min: and cutting_source:, or none of them",
+            )
+        return self
+
+
+State = Literal["read", "read in a copy", "as quoted by others", "from memory"]
+"""How far a figure is confirmed."""
+
+
+class Stated(Model):
+    """Where something stands, and how far that is confirmed."""
+
+    source: Name
+    """Document and clause."""
+    state: State
+    """read, read in a copy, as quoted by others, or from memory."""
+
+
+class StatedFigure(Stated):
+    """A figure of a rule."""
+
+    value: Amount
+    """The figure, in the unit its name says."""
+
+
+class HotRules(Model):
+    """One set of rules for hot work. What it says nothing about is left out."""
+
+    title: Name
+    """What it is called."""
+    clear_m: StatedFigure | None = None
+    """What can burn is taken so far away, m."""
+    watch_min: StatedFigure | None = None
+    """How long the fire watch lasts after the work, minutes."""
+    checks_min: StatedFigure | None = None
+    """For how long one looks again after the watch, minutes."""
+    every_min: StatedFigure | None = None
+    """How far these looks lie apart at most, minutes."""
+    far_m: StatedFigure | None = None
+    """The other side of walls is looked at so far away, m."""
+    looks: Stated | None = None
+    """Where it stands what else is looked at; the steps say it."""
 
 
 class ProcedureFile(Model):
@@ -137,6 +189,8 @@ class ProcedureFile(Model):
     """Usual defects, each with what catches it."""
     materials: dict[Material, MaterialFigures] = {}
     """Figures of the walls' materials, for cutting."""
+    hot_work: dict[Slug, HotRules] = {}
+    """Rules for hot work, by the name under which a job asks for them."""
 
 
 class Message(Model):

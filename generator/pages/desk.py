@@ -16,7 +16,7 @@ from generator.model.facts import meaning_of
 from generator.model.job import Demands
 from generator.model.layout import Layout, NoLayout, SealLayout
 from generator.model.pack import TransitPack, WorkPack
-from generator.model.procedure import Caution, Message, Signal
+from generator.model.procedure import Caution, HotRules, Message, Signal, Stated
 from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.finder import by_letter, cable_passages
@@ -237,7 +237,27 @@ class Desk:
             signals=SEVERITY,
             listed=LISTED,
             by_wall=self._count_by_wall,
+            hot_work=[(rules, self._hot_figures(rules)) for rules in self.work.hot_work.values()],
         )
+
+    def _hot_figures(self, rules: HotRules) -> list[tuple[str, str, Stated]]:
+        """Return what rules for hot work say, a line each: what, its figure, where it stands."""
+        say = self.words.say
+        lines: list[tuple[str, str, Stated]] = []
+        if far := rules.clear_m:
+            lines.append((say("What can burn goes so far away"), say("{m} m", m=format_mm(far.value)), far))
+        for what, time in (
+            (say("Fire watch after the work"), rules.watch_min),
+            (say("After the watch, look again for"), rules.checks_min),
+            (say("These looks lie apart at most"), rules.every_min),
+        ):
+            if time:
+                lines.append((what, say("{time} min", time=format_mm(time.value)), time))
+        if far := rules.far_m:
+            lines.append((say("Other side of walls, so far away"), say("{m} m", m=format_mm(far.value)), far))
+        if rules.looks:
+            lines.append((say("What else is looked at: its steps say it"), "", rules.looks))
+        return lines
 
     def finder(self) -> Markup:
         """Return the finder: a search box for a browser with scripts, and the whole list for any."""

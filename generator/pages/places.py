@@ -24,6 +24,12 @@ NAMES = {
     "division": DIVISIONS,
     "material": MATERIALS,
     "signal": SIGNALS,
+    "state": {
+        "read": _("read in its text"),
+        "read in a copy": _("read in a copy of it"),
+        "as quoted by others": _("as quoted by others"),
+        "from memory": _("from memory, not checked"),
+    },
 }
 """What the model's words are called on a page."""
 

@@ -154,6 +154,16 @@ def read_job(folder: Path, shipped: Sequence[tuple[str, str]]) -> JobSource:
     gathered.problems += faults
     stock, doubts = place_stock(entries, definition)
     gathered.problems += [doubt for doubt in doubts if doubt.severity == "stop"]
+    for index, name in enumerate(definition.job.hot_work):
+        if name not in procedure.hot_work:
+            gathered.problems.append(
+                Problem(
+                    place_of(job, ("job", "hot_work", index)),
+                    f"hot_work names {quoted(name)} for the job",
+                    "no file of the procedure has rules of that name",
+                    did_you_mean(name, procedure.hot_work, "name rules that exist, or write your own"),
+                )
+            )
     gathered.stop()
     return JobSource(
         definition,

@@ -23,8 +23,8 @@ def join_procedures(
 ) -> tuple[ProcedureFile, list[Problem]]:
     """Join the shipped files in their order, then put each of the job's own steps after the step it names.
 
-    Own steps that name the same step keep their order; own figures of a material stand for the shipped
-    ones. The problems name what leads nowhere.
+    Own steps that name the same step keep their order; own figures of a material, and own rules
+    for hot work, stand for the shipped ones. The problems name what leads nowhere.
     """
     problems: list[Problem] = []
     phases: dict[str, Phase] = {}
@@ -57,6 +57,7 @@ def join_procedures(
         cautions=tuple(cautions.values()),
         defects=tuple(defects.values()),
         materials={name: figures for file in files for name, figures in file.model.materials.items()},
+        hot_work={name: rules for file in files for name, rules in file.model.hot_work.items()},
     )
     return joined, problems
 

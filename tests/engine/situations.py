@@ -46,7 +46,7 @@ def shipped() -> ProcedureFile:
 def situation(body: str = "welded", **options: Any) -> Situation:
     """Return a situation: ``body`` names a sample, or a sample set in a plain hole.
 
-    Options: wall, transit (fields to change), opening (of whatever holds it), weld_sides, closing, holding
+    Options: hot_work (rules the job names), wall, transit (fields to change), opening (of whatever holds it), weld_sides, closing, holding
     (a tightening, or None), travel (of every clamping unit), adding, demands, catalogue (fields), cables (fields of the ``first`` so many cables, else
     of the first one), assumed (tags of cables to come), plug, not_round, rows (roles to leave out).
     """
@@ -111,12 +111,13 @@ def situation(body: str = "welded", **options: Any) -> Situation:
         transit=Transit.model_validate(transit),
         wall_id=pack.wall_id,
         wall=Wall.model_validate(wall),
-        job=pack.job,
+        job=pack.job.model_copy(update={"hot_work": tuple(options.get("hot_work", ()))}),
         catalogue=_catalogue(json.dumps(catalogue)),
         cables=_cables(json.dumps(cables)),
         layout=layout,
         materials=shipped().materials,
         adding=options.get("adding", False),
+        hot_work=shipped().hot_work,
     )
 
 
@@ -247,6 +248,14 @@ def demands() -> Iterator[Situation]:
     yield situation("welded", demands={"water_bar": "0.2"}, transit={"authority_accepts": "letter 12 of the owner"})
 
 
+def hot_work() -> Iterator[Situation]:
+    """Each set of rules for hot work by itself and all together, with and without welding and cutting."""
+    names = tuple(shipped().hot_work)
+    for body, existing in product(("welded", "bolted", "plain_seal"), (False, True)):
+        for chosen in (*((name,) for name in names), names):
+            yield situation(body, hot_work=chosen, transit={"existing_opening": existing})
+
+
 def conditions(*names: str) -> Iterator[Situation]:
     """Every body, cut and existing, with conditions of the planner's."""
     for body, existing in product(BODIES, (False, True)):
@@ -256,4 +265,4 @@ def conditions(*names: str) -> Iterator[Situation]:
 @cache
 def everything() -> tuple[Situation, ...]:
     """All of them."""
-    return (*openings(), *closings(), *contents(), *travels(), *demands())
+    return (*openings(), *closings(), *contents(), *travels(), *demands(), *hot_work())

@@ -44,6 +44,13 @@ PROCEDURE = {
     "materials": {
         "steel": {"density_kg_m3": 7850, "cutting_least_m_min": 20, "cutting_most_m_min": 30, "source": "x"},
     },
+    "hot_work": {
+        "own-rules": {
+            "title": "x",
+            "clear_m": {"value": 10, "source": "x", "state": "from memory"},
+            "looks": {"source": "x", "state": "from memory"},
+        },
+    },
     "steps": [
         {
             "id": "own-step",

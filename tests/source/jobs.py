@@ -16,6 +16,8 @@ steps:
   - {id: check-place, phase: prepare, kind: do, party: crew, title: Check the place, text: Compare it.}
   - {id: check-tags, phase: prepare, kind: review, party: crew, title: Check the tags, text: Compare them.}
   - {id: tighten, phase: close, kind: do, party: crew, title: Tighten, text: In turn.}
+hot_work:
+  us-shipyard: {title: A rule for hot work}
 """
 
 
