@@ -1,38 +1,28 @@
-"""The expert's model: row sets and row patterns are listed beforehand, and whatever is equal is only counted."""
+"""The expert's model: row sets and row patterns are listed beforehand, and whatever is equal is only counted.
+
+Blocks that stay where they are it does not know; ``arcs`` does.
+"""
 
 from collections import Counter
 from collections.abc import Iterator
 from functools import lru_cache
+from itertools import combinations
+from typing import Any
 
 from ortools.sat.python import cp_model
 
-from tests.reference.cpsat import Bay, Problem, Value, minimize
-
-Pattern = tuple[tuple[int, int], ...]
-"""(side, columns of it) of one row."""
+from tests.reference.cpsat import Bay, Problem, Value, columns, fill_rest, minimize, patterns, widest
 
 
-@lru_cache(maxsize=10_000)
-def patterns(width: int, height: int, sides: tuple[int, ...], stacking: bool) -> tuple[Pattern, ...]:
-    """List the ways in which columns fill a row."""
-    fitting = [side for side in sides if side == height or (stacking and height % side == 0)]
-
-    def fill(left: int, number: int) -> Iterator[Pattern]:
-        if left == 0:
-            yield ()
-        elif number < len(fitting):
-            side = fitting[number]
-            for count in range(left // side + 1):
-                for rest in fill(left - count * side, number + 1):
-                    yield ((side, count), *rest) if count else rest
-
-    return tuple(fill(width, 0))
+def widths(bay: Bay, height: int, sides: tuple[int, ...]) -> tuple[int, ...]:
+    """Return the widths that columns of a row may have."""
+    return tuple(sorted({column.width for column in columns(bay, height, sides)}))
 
 
 @lru_cache(maxsize=10_000)
 def row_sets(bay: Bay, sides: tuple[int, ...]) -> tuple[tuple[int, ...], ...]:
     """List the heights, tallest first, with which rows fill a bay."""
-    heights = [h for h in sides if patterns(bay.width, h, sides, bay.stacking)]
+    heights = [h for h in sides if patterns(bay.width, widths(bay, h, sides))]
 
     def fill(left: int, largest: int, rows: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
         for height in heights:
@@ -46,44 +36,121 @@ def row_sets(bay: Bay, sides: tuple[int, ...]) -> tuple[tuple[int, ...], ...]:
     return tuple(fill(bay.height, max(sides), ()))
 
 
+def _colours(problem: Problem) -> list[frozenset[str]]:
+    """List the largest sets of classes that may meet in one row."""
+    classes = sorted({group.service for group in problem.groups})
+    rivals = problem.rivals("row")
+    sets = [
+        frozenset(some)
+        for count in range(len(classes), 0, -1)
+        for some in combinations(classes, count)
+        if not any(one in some and two in some for one, two in rivals)
+    ]
+    return [some for some in sets if not any(some < other for other in sets)] or [frozenset()]
+
+
 def solve(problem: Problem, seconds: float = 60) -> Value | None:
     """Return the least (growth, pieces, different sizes); None when there is no layout. Raises Unanswered."""
+    assert not problem.kept, "the expert's model knows no places"
+    if problem.hopeless:
+        return None
     model = cp_model.CpModel()
-    supply: dict[int, list[cp_model.LinearExprT]] = {side: [] for side in problem.sides}
-    pieces: list[cp_model.LinearExprT] = []
+    colours = _colours(problem)
+    tell_bays_apart = any(rule.level == "bay" for rule in problem.apart) or any(
+        group.circuit is not None for group in problem.groups
+    )
+    listed = [(bay, 1) for bay in problem.bays] if tell_bays_apart else list(Counter(problem.bays).items())
+    blocks: dict[tuple[int, int, str, int], list[Any]] = {}
+    """Blocks by bay, colour of the row, label of the column, and side."""
+    plates: list[Any] = []
     most = 0
-    for b, (bay, bays) in enumerate(Counter(problem.bays).items()):
+    for b, (bay, bays) in enumerate(listed):
         sets = row_sets(bay, problem.sides)
         if not sets:
             return None
         chosen = [model.new_int_var(0, bays, f"set {b} {number}") for number in range(len(sets))]
         model.add(sum(chosen) == bays)
-        pieces += [(len(rows) - (0 if bay.on_top else 1)) * count for rows, count in zip(sets, chosen, strict=True)]
-        for height in {height for rows in sets for height in rows}:
+        plates += [(len(rows) - (0 if bay.on_top else 1)) * count for rows, count in zip(sets, chosen, strict=True)]
+        for height in sorted({height for rows in sets for height in rows}):
             rows_of = sum(rows.count(height) * count for rows, count in zip(sets, chosen, strict=True))
-            ways = patterns(bay.width, height, problem.sides, bay.stacking)
             limit = bays * max(rows.count(height) for rows in sets)
-            counts = [model.new_int_var(0, limit, f"rows {b} {height} {number}") for number in range(len(ways))]
-            model.add(sum(counts) == rows_of)
-            for way, count in zip(ways, counts, strict=True):
-                for side, columns in way:
-                    supply[side].append(columns * (height // side) * count)
+            ways = patterns(bay.width, widths(bay, height, problem.sides))
+            kinds = columns(bay, height, problem.sides)
+            all_counts: list[Any] = []
+            for c, colour in enumerate(colours):
+                counts = [model.new_int_var(0, limit, f"rows {b} {height} {c} {n}") for n in range(len(ways))]
+                all_counts += counts
+                labels = [label for label in problem.labels if label == problem.labels[0] or label in colour]
+                for width in widths(bay, height, problem.sides):
+                    total = sum(dict(way).get(width, 0) * count for way, count in zip(ways, counts, strict=True))
+                    own = [kind for kind in kinds if kind.width == width]
+                    if len(own) * len(labels) == 1:
+                        shares = {(own[0], labels[0]): total}
+                    else:
+                        shares = {
+                            (kind, label): model.new_int_var(
+                                0, limit * (bay.width // width), f"columns {b} {height} {c} {width} {k} {label}"
+                            )
+                            for k, kind in enumerate(own)
+                            for label in labels
+                        }
+                        model.add(sum(shares.values()) == total)
+                    for (kind, label), share in shares.items():
+                        for side, number in kind.blocks:
+                            blocks.setdefault((b, c, label, side), []).append(number * share)
+            model.add(sum(all_counts) == rows_of)
         most += bays * (bay.width * bay.height // min(problem.sides) ** 2 + max(map(len, sets)))
-    growth: list[cp_model.LinearExprT] = []
-    held: dict[int, list[cp_model.LinearExprT]] = {side: [] for side in problem.sides}
-    for k, (options, cables) in enumerate(Counter(tuple(sorted(o)) for o in problem.cables).items()):
-        shares = {side: model.new_int_var(0, cables, f"cables {k} {side}") for side in options}
-        model.add(sum(shares.values()) == cables)
-        for side, share in shares.items():
-            held[side].append(share)
-            growth.append((side - options[0]) * share)
-    different = []
-    for side in problem.sides:
-        there = model.new_bool_var(f"there {side}")
-        total, need = sum(supply[side]), sum(held[side]) + problem.spares.get(side, 0)
-        model.add(total >= need) if side in problem.fills else model.add(total == need)
-        model.add(total <= most * there)
-        different.append(there)
-        pieces.append(total)
-    widest = sum(max(options) - min(options) for options in problem.cables)
-    return minimize(model, (sum(growth), sum(pieces), sum(different)), (widest, most, len(problem.sides)), seconds)
+    held, growth = _place(model, problem, colours, len(listed), blocks)
+    supply = {side: sum(sum(of) for (*_, own), of in blocks.items() if own == side) for side in problem.sides}
+    pieces, different = fill_rest(model, problem, supply, held, most)
+    limits = (widest(problem), most, len(problem.sides))
+    return minimize(model, (growth, pieces + sum(plates), different), limits, seconds)
+
+
+def _place(
+    model: cp_model.CpModel,
+    problem: Problem,
+    colours: list[frozenset[str]],
+    bays: int,
+    blocks: dict[tuple[int, int, str, int], list[Any]],
+) -> tuple[dict[int, Any], Any]:
+    """Share the cables of each kind out to blocks; return how many each side holds, and the growth."""
+    held: dict[int, list[Any]] = {side: [] for side in problem.sides}
+    growth = []
+    places = sorted({(b, c) for b, c, *_ in blocks})
+    one_place = len(places) == 1 and len(problem.labels) == 1
+    taken: dict[tuple[int, int, str, int], list[Any]] = {}
+    met: dict[tuple[int, str], Any] = {}
+    through: dict[tuple[str, int], Any] = {}
+    tell_bays_apart = any(rule.level == "bay" for rule in problem.apart)
+    for g, (group, cables) in enumerate(problem.groups.items()):
+        shares = []
+        label = problem.label(group)
+        for b, c in places:
+            if not one_place and group.service not in colours[c]:
+                continue
+            for side in group.options:
+                share = model.new_int_var(0, cables, f"cables {g} {b} {c} {side}")
+                shares.append(share)
+                held[side].append(share)
+                growth.append((side - group.options[0]) * share)
+                taken.setdefault((b, c, label, side), []).append(share)
+                if tell_bays_apart:
+                    if (b, group.service) not in met:
+                        met[b, group.service] = model.new_bool_var(f"met {b} {group.service}")
+                    model.add(share <= cables * met[b, group.service])
+                if group.circuit is not None:
+                    if (group.circuit, b) not in through:
+                        through[group.circuit, b] = model.new_bool_var(f"circuit {group.circuit} {b}")
+                    model.add(share <= cables * through[group.circuit, b])
+        model.add(sum(shares) == cables)
+    if not one_place:
+        for place, shares in taken.items():
+            model.add(sum(shares) <= sum(blocks.get(place, [0])))
+    for one, two in problem.rivals("bay"):
+        for b in range(bays):
+            if (b, one) in met and (b, two) in met:
+                model.add_at_most_one(met[b, one], met[b, two])
+    for circuit in {circuit for circuit, _ in through}:
+        model.add_exactly_one(there for (name, _), there in through.items() if name == circuit)
+    return {side: sum(shares) for side, shares in held.items()}, sum(growth)
