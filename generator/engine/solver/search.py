@@ -262,12 +262,13 @@ def in_order_of_sum(lists: Sequence[Sequence[int]], twins: Sequence[bool]) -> It
     start = (0,) * len(lists)
     queue = [(sum(entries[0] for entries in lists), start)]
     seen = {start}
+    last = len(lists) - 1
     while queue:
         total, indices = heapq.heappop(queue)
-        if all(not twin or indices[i - 1] <= indices[i] for i, twin in enumerate(twins)):
-            yield total, indices
+        yield total, indices
         for i, index in enumerate(indices):
-            if index + 1 < len(lists[i]):
+            # Every ascending choice follows from another one: the first index above 0, one less.
+            if index + 1 < len(lists[i]) and (i == last or not twins[i + 1] or index < indices[i + 1]):
                 following = (*indices[:i], index + 1, *indices[i + 1 :])
                 if following not in seen:
                     seen.add(following)
