@@ -373,16 +373,17 @@ class _Sharing:
         give = [strip.caps - fields.of(blocks) for strip, blocks in zip(self.strips, stay, strict=True)]
         self.stay_credit = [search.prices[0].credit_of(blocks) for blocks in stay]
         self.stay_classes = [self._classes(strip) for strip in self.strips]
-        self.caps, self.costs, self.space = [0], [0], [0]
+        self.caps, self.costs, self.space, self.fewest = [0], [0], [0], [0]
         self.bay_caps = [0]
         for place in reversed(range(len(self.slots))):
             strip = self.strips[place]
             self.caps.append(self.caps[-1] + give[place])
             self.costs.append(self.costs[-1] + strip.costs[0])
+            self.fewest.append(self.fewest[-1] + sum(strip.patterns[0]))
             self.space.append(self.space[-1] + strip.height * strip.kind.width)
             ends = place + 1 == len(self.slots) or self.slots[place + 1][0] != self.slots[place][0]
             self.bay_caps.append((0 if ends else self.bay_caps[-1]) + give[place])
-        for values in (self.caps, self.costs, self.space, self.bay_caps):
+        for values in (self.caps, self.costs, self.space, self.fewest, self.bay_caps):
             values.reverse()
         self.best_found: tuple[int, tuple[_Share, ...]] | None = None
         self.chosen: list[_Share] = []
@@ -533,9 +534,9 @@ class _Sharing:
                     continue
                 credit_left = credit - search.prices[0].credit_of(blocks)
                 total = pieces + share.count
-                if (
-                    self.limit is not None
-                    and total * one + self.costs[following] + credit_left > (self.limit - 1) * one
+                if self.limit is not None and (
+                    total * one + self.costs[following] + credit_left > (self.limit - 1) * one
+                    or total + self.fewest[following] >= self.limit
                 ):
                     continue
                 if plan.circuits and not self._circuits_hold(following, ends, plan, rest):

@@ -9,7 +9,8 @@ rows. Two bounds, both exact integers:
 * Pieces. A needed block of side s is one piece; every other piece covers at most S², S the largest side that
   may fill. So with s²/S² charged for a block of a needed size (for any subset of them), S²/S² for any other,
   and 1 - s²/S² credited for every block needed, each row costs at least its cheapest filling, whatever else
-  is chosen: the sum over rows, plus plates and credit, is at most the number of pieces.
+  is chosen: the sum over rows, plus plates and credit, is at most the number of pieces. With no size charged by
+  its area that is the fewest blocks of each row.
 * Area. For every subset T of sizes the blocks needed from T cover no more than the rows can give to T. All subsets
   are asked at once: their areas lie side by side in one whole number, each with a bit above it that is borrowed
   from where an area falls short (``Fields``).
@@ -458,8 +459,9 @@ class Search:
         slots.sort(key=lambda slot: (-height_of(slot[2]), self.task.spaces[slot[0]].width, slot[0], slot[1]))
         strips = [self.strips[bay][line] for bay, _, line in slots]
         # What the rows from each place on can give at most, and cost at least.
-        caps, costs, space = [0], [0], [0]
+        caps, costs, space, fewest = [0], [0], [0], [0]
         for strip in reversed(strips):
+            fewest.append(fewest[-1] + sum(strip.patterns[0]))
             caps.append(caps[-1] + strip.caps)
             costs.append(costs[-1] + strip.costs[0])
             space.append(space[-1] + strip.height * strip.kind.width)
@@ -467,6 +469,7 @@ class Search:
         caps = [cap | guard for cap in reversed(caps)]
         costs.reverse()
         space.reverse()
+        fewest.reverse()
         one = self.prices[0].one
         end, steps = len(strips), self.steps
         limit = below
@@ -487,13 +490,15 @@ class Search:
                 return
             seen[key] = pieces
             following = place + 1
-            cap, cost, room = caps[following], costs[following], space[following]
+            cap, cost, room, few = caps[following], costs[following], space[following], fewest[following]
             for choice in strips[place].choices(need):
                 left = required - choice.area
                 if cap - left & guard != guard:
                     continue
                 count, credit_left = pieces + choice.count, credit - choice.credit
-                if limit is not None and count * one + cost + credit_left > (limit - 1) * one:
+                if limit is not None and (
+                    count * one + cost + credit_left > (limit - 1) * one or count + few >= limit
+                ):
                     continue
                 spare_left = spare - choice.spare if spare > choice.spare else 0
                 rest = tuple(map(sub, need, choice.used))
