@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import combinations_with_replacement, pairwise
 
-from generator.engine.packing import Demand, Rules, pack_frame
+from generator.engine.packing import Demand, Rules, pack_somehow
 from generator.engine.reasons import what_is_short
 from generator.engine.units import FrameInUnits
 from generator.model.catalogue import Catalogue, Frame
@@ -85,7 +85,7 @@ def choose_frames(
         if sum(_room(offer.frame, catalogue) for offer in chosen) < least:
             cheaper.append(chosen)
             continue
-        packed = pack_frame(together(chosen), catalogue, demands, spares, limit, rules, reasons=False)
+        packed = pack_somehow(together(chosen), catalogue, demands, spares, limit, rules)
         if isinstance(packed, Layout):
             return _choice(
                 chosen,

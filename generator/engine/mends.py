@@ -24,7 +24,7 @@ from generator.engine.check import check_layout
 from generator.engine.choose import Choice, Offer, choose_frames
 from generator.engine.fit import fit_cable
 from generator.engine.left_open import refusal
-from generator.engine.packing import Demand, Rules, pack_frame
+from generator.engine.packing import Demand, Rules, pack_somehow
 from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Cable, Definition, Spare, Transit
 from generator.model.layout import Layout
@@ -97,7 +97,7 @@ def _works(definition: Definition, transit_id: str, asked: Asked) -> bool:
     catalogue = definition.catalogue_of(transit)
     cables = [demand.cable for demand in asked.demands]
     rules = _rules(definition, transit)
-    layout = pack_frame(asked.frame, catalogue, asked.demands, asked.spares, STEPS, rules, reasons=False)
+    layout = pack_somehow(asked.frame, catalogue, asked.demands, asked.spares, STEPS, rules)
     return isinstance(layout, Layout) and not check_layout(
         layout, asked.frame, catalogue, cables, asked.spares, job, transit
     )

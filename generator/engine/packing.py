@@ -67,7 +67,7 @@ from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Spare
 from generator.model.layout import Layout, NoLayout
 
-__all__ = ["Demand", "Rules", "pack_frame"]
+__all__ = ["Demand", "Rules", "pack_frame", "pack_somehow"]
 
 
 def pack_frame(
@@ -98,3 +98,28 @@ def pack_frame(
     if outcome is not None:
         return lay_out(units, outcome)
     return explain(units, spares, limit) if reasons else no_room()
+
+
+def pack_somehow(
+    frame: Frame,
+    catalogue: Catalogue,
+    demands: Sequence[Demand],
+    spares: Sequence[Spare],
+    limit: int,
+    rules: Rules = Rules(),  # noqa: B008 (frozen)
+) -> Layout | NoLayout:
+    """Fill all bays of a frame in any way that keeps the hard rules, where only that is asked: much faster.
+
+    As ``pack_frame``, but the layout is the first that was found and never proven, and a NoLayout has no reasons.
+    """
+    nothing = missing(catalogue, demands, spares, rules)
+    if nothing is not None:
+        return nothing
+    units = FrameInUnits(frame, catalogue, demands, spares, rules)
+    try:
+        outcome = solve(units.task, units.ask, StepsLeft(limit), first=True)
+    except OutOfSteps:
+        return give_up(limit)
+    if outcome is None:
+        return no_room()
+    return lay_out(units, outcome).model_copy(update={"proven": False, "note": "Any layout was asked for."})
