@@ -15,7 +15,7 @@ from generator.model.job import Spare
 from generator.model.layout import NoLayout
 from generator.model.scalars import format_mm
 
-MEND_STEPS = 20_000
+MEND_STEPS = 5_000
 """Steps spent on one proposed change; a change that takes more is not proposed."""
 
 

@@ -12,7 +12,7 @@ from generator.engine.solver.rows import Line, Supply, height_of
 from generator.engine.solver.search import Filled, Search, Strip
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 
-PATIENCE = 400
+PATIENCE = 200
 """After so many steps that brought nothing better the search for an order ends."""
 Bays = tuple[tuple[tuple[Line, Supply], ...], ...]
 """For every bay its rows from the bottom, each with its height and supply."""
