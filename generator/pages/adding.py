@@ -25,7 +25,10 @@ WHY_NOT = {
 
 @dataclass(frozen=True)
 class AddLine:
-    """One block size: text ready to be set, '' for what it does not have. ``halves`` are tags of cables."""
+    """One block size: text ready to be set, '' for what it does not have.
+
+    ``halves`` are tags of cables with new halves; where all is packed anew their number ``everyone`` says enough.
+    """
 
     size: str
     parts: str
@@ -34,6 +37,7 @@ class AddLine:
     place: str
     out: str
     halves: tuple[str, ...]
+    everyone: int
 
 
 @dataclass(frozen=True)
@@ -69,6 +73,7 @@ def _line(line: SizeLine, words: Words) -> AddLine:
         parts = [pipe]
     elif "pipe" in line.classes:
         parts.append(say("pipe {part}", part=pipe))
+    anew = line.addition is not None and line.addition.way == "repack"
     everyone = {name for name in SERVICE_CLASSES if name != "pipe"} | ({"pipe"} if pipe else set())
     classes = "" if set(line.classes) == everyone else ", ".join(say(SERVICE_CLASSES[one]) for one in line.classes)
     return AddLine(
@@ -78,7 +83,8 @@ def _line(line: SizeLine, words: Words) -> AddLine:
         classes=classes,
         place=_place(line, say),
         out=_out(line.addition, words) if line.addition else "",
-        halves=line.addition.disturbed if line.addition else (),
+        halves=line.addition.disturbed if line.addition and not anew else (),
+        everyone=len(line.addition.disturbed) if line.addition and anew else 0,
     )
 
 
