@@ -1,7 +1,7 @@
 """Place: from what the solver found to blocks, cables and millimetres."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from operator import sub
 
 from generator.engine.ladder import by_ladder
@@ -200,13 +200,28 @@ def _fill(units: FrameInUnits, outcome: Outcome, bays: _Bays, standing: Sequence
                 waiting[owner, size] += [queues[size, tag].pop() for _ in range(count)]
             for cables in waiting.values():
                 cables.sort(key=lambda i: (rank[i], i), reverse=True)
-            for column in (column for part in row.parts for column in part):
+            columns = [column for part in row.parts for column in part]
+            for cell in (cell for column in columns for cell in column.cells if cell.which >= 0):
+                cell.cable = stays.get(cell.which)
+            if zones and len(row.parts) > 1:
+                _one_for_each(columns, waiting)
+            for column in columns:
                 for cell in column.cells:
                     cables = waiting[column.owner, cell.size]
-                    if cell.which >= 0:
-                        cell.cable = stays.get(cell.which)
-                    elif cables:
+                    if cell.which < 0 and cell.cable is None and cables:
                         cell.cable = cables.pop()
+
+
+def _one_for_each(columns: Sequence[StandingColumn], waiting: Mapping[tuple[int, int], list[int]]) -> None:
+    """Give each column of a class one cable first: between blocks that stay, an empty column would part its zone."""
+    empty = [
+        column for column in columns if column.owner != OTHERS and all(cell.cable is None for cell in column.cells)
+    ]
+    for column in sorted(empty, key=lambda column: len({cell.size for cell in column.cells if cell.which < 0})):
+        for cell in column.cells:
+            if cell.which < 0 and waiting[column.owner, cell.size]:
+                cell.cable = waiting[column.owner, cell.size].pop()
+                break
 
 
 def _queues(units: FrameInUnits, outcome: Outcome, rank: Sequence[int]) -> dict[tuple[int, Tag], list[int]]:

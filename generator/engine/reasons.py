@@ -38,6 +38,18 @@ def missing(
                 why=f"its whole range is held by {_sizes([fit.size for fit in demand.fits])} only",
                 mend=f"mend its entry in keep:, or the diameter of cable {demand.cable.tag}",
             )
+    for number, one in enumerate(rules.keep):
+        for two in rules.keep[:number]:
+            across = max(one.x - two.x - two.size, two.x - one.x - one.size)
+            up = max(one.y - two.y - two.size, two.y - one.y - one.size)
+            same = (one.x, one.y, one.size, one.cable) == (two.x, two.y, two.size, two.cable)
+            if one.bay == two.bay and across < 0 and up < 0 and not same:
+                return NoLayout(
+                    what=f"two blocks are to stay in one place of bay {one.bay}: at {format_mm(one.x)},"
+                    f" {format_mm(one.y)} and at {format_mm(two.x)}, {format_mm(two.y)}",
+                    why="a place holds one block, and a block one cable or a plug",
+                    mend="take one of the two entries out of keep:, or mend its place",
+                )
     plugs = sorted({block.size for block in catalogue.blocks.values() if block.plug})
     for spare in spares:
         if spare.size is not None and spare.size not in plugs:

@@ -7,7 +7,8 @@ searched again, bay by bay and row by row, with what is needed counted by size a
 In a bay some classes and some whole circuits have their place (a *plan*: every largest set of classes that may share
 it, every set of circuits); in a row some of these classes; and where classes have zones each column belongs to one
 of them or to the others. A row takes all it can of what may lie in it: what it leaves is never missed later, since
-any block may stay free (or, in a size that never fills, must be used up).
+any block may stay free (or, in a size that never fills, must be used up). Only where classes have zones and blocks
+stay is that not so: a column between two that stay may need a cable of their class, so rows leave any number then.
 """
 
 from collections.abc import Iterator, Sequence
@@ -89,6 +90,7 @@ class RuledSearch(Search):
         self.kept = {tag.kept: (size, tag) for size, tag in task.kept}
         self._shares: dict[tuple[object, ...], list[_Share]] = {}
         self._zoned = bool(task.apart.zones)
+        self._leaves_any = self._zoned and bool(task.kept)
 
     def _fill_rows(self, rows: Sequence[tuple[Line, ...]], below: int | None) -> Filled | None:
         blind = super()._fill_rows(rows, below)
@@ -139,7 +141,7 @@ class RuledSearch(Search):
         )
         best: list[_Share] = []
         for share in ranked:
-            if not any(self._surpasses(other, share) for other in best):
+            if self._leaves_any or not any(self._surpasses(other, share) for other in best):
                 best.append(share)
         return best
 
@@ -186,6 +188,8 @@ class RuledSearch(Search):
                     room = self._free(column)
                     rooms[owner] = tuple(map(add, rooms[owner], room)) if owner in rooms else room
                 for used in self._takes(rooms, need):
+                    if self._zoned and len(structure) > 1 and not self._every_owner_holds(flat, owners, used):
+                        continue
                     left = tuple(map(sub, free, self.by_size(used)))
                     wanted = tuple(map(min, left, spares))
                     if any(left[i] != wanted[i] for i in self.exact):
@@ -258,8 +262,29 @@ class RuledSearch(Search):
     ) -> bool:
         return len(structure) <= 1 or order_of_owners(_by_part(structure, flat, owners)) is not None
 
+    def _every_owner_holds(
+        self, flat: Sequence[tuple[int, int, Column]], owners: tuple[int, ...], used: Supply
+    ) -> bool:
+        """Tell whether each column that belongs to a class can have a cable of it: an empty one parts a zone."""
+        zones = self.task.apart.zones
+        left: dict[tuple[int, int], int] = {}
+        for count, (size, tag) in zip(used, self.items, strict=True):
+            if tag.service >= 0 and zones >> tag.service & 1:
+                left[tag.service, size] = left.get((tag.service, size), 0) + count
+        waiting = [
+            (owner, [size for size, count in enumerate(self._free(column)) if count])
+            for owner, (_, _, column) in zip(owners, flat, strict=True)
+            if owner != OTHERS and self._owner_of_pins(column) is None
+        ]
+        for owner, sizes in sorted(waiting, key=lambda one: len(one[1])):
+            found = next((size for size in sizes if left.get((owner, size), 0)), None)
+            if found is None:
+                return False
+            left[owner, found] -= 1
+        return True
+
     def _takes(self, rooms: dict[int, Supply], need: Supply) -> Iterator[Supply]:
-        """Yield every way in which items take all they can of the blocks of their owner's columns."""
+        """Yield every way in which items take all they can, or any number, of the blocks of their owner's columns."""
         zones = self.task.apart.zones
         groups: dict[tuple[int, int], list[int]] = {}
         for index, (size, tag) in enumerate(self.items):
@@ -269,8 +294,11 @@ class RuledSearch(Search):
         ways: list[list[list[tuple[int, int]]]] = []
         for (own, size), indices in groups.items():
             room = rooms[own][size] if own in rooms else 0
+            most = [need[i] for i in indices]
+            taken = min(room, sum(most))
+            totals = range(taken, -1, -1) if self._leaves_any else (taken,)
             ways.append(
-                [list(zip(indices, counts, strict=True)) for counts in _split(room, [need[i] for i in indices])]
+                [list(zip(indices, counts, strict=True)) for total in totals for counts in _split(total, most)]
             )
         for chosen in product(*ways):
             used = [0] * len(self.items)

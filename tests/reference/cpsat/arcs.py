@@ -50,6 +50,9 @@ def _flow(model: cp_model.CpModel, arcs: list[tuple[int, int, Any]], end: int, a
 
 def solve(problem: Problem, seconds: float = 60) -> Value | None:
     """Return the least (growth, pieces, different sizes); None when there is no layout. Raises Unanswered."""
+    places = {(kept.bay, kept.x, kept.y, kept.side) for kept in problem.kept}
+    if len(places) < len(set(problem.kept)):
+        return None  # one block can't hold two cables, or a cable and its plug
     assert not any(bay.nesting for bay in problem.bays), "the model of places knows no nested columns"
     if problem.hopeless:
         return None
