@@ -170,6 +170,7 @@ IMPLIES: dict[str, tuple[str, ...]] = {
 SITE_CONDITIONS: dict[str, str] = {
     "tank-behind": _("a tank, with water, fuel or chemicals, lies behind the wall or beside it"),
     "gas-behind": _("gas or vapour may be behind the wall or near it"),
+    "extinguishing-gas": _("a gas that puts out fires can be released in one of the two rooms"),
     "services-behind": _("cables, pipes or ducts run close behind the place of the opening"),
     "people-behind": _("people work or pass on the far side"),
     "confined-space": _("one of the two rooms is a confined space"),

@@ -23,7 +23,8 @@ Plan = tuple[tuple[Step, ...], tuple[Caution, ...]]
 
 @cache
 def plans() -> tuple[tuple[Situation, Plan], ...]:
-    cases = (*everything(), *conditions(*SITE_CONDITIONS))
+    again = situation("welded", adding=True, transit={"conditions": list(SITE_CONDITIONS)})
+    cases = (*everything(), *conditions(*SITE_CONDITIONS), again)
     return tuple((case, plan_steps(shipped(), case)) for case in cases)
 
 
