@@ -58,7 +58,8 @@ def situation(body: str = "welded", **options: Any) -> Situation:
     part = catalogue["frames"][frame] if frame else catalogue["split_seals"][seal]
     transit = pack.transit.model_dump(mode="json", exclude_defaults=True)
     if body.startswith("plain"):
-        part["fixings"] = {"plain-hole": {**PLAIN, "tightening": options.get("holding", TIGHT)}}
+        plain = {**PLAIN, "opening": {**PLAIN["opening"]}}
+        part["fixings"] = {"plain-hole": {**plain, "tightening": options.get("holding", TIGHT)}}
         transit["fixing"] = "plain-hole"
     if body in ("bolted", "split", "grouted", "cast", "row_bolted"):
         transit["fixing"] = body if body in ("grouted", "cast") else "bolted"
