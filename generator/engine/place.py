@@ -162,7 +162,8 @@ def _cells(structure: Structure, height: int, sizes: Sequence[int]) -> Iterator[
 def _order(units: FrameInUnits, row: StandingRow) -> None:
     """Order the columns of a row: classes left to right, what fills at the right, larger blocks first."""
     rank = class_rank(units)
-    between = order_of_owners([[column.owner for column in part] for part in row.parts]) or []
+    owners = [[column.owner for column in part] for part in row.parts]
+    between = order_of_owners(owners) or owners
 
     def key(place: int, column: StandingColumn) -> tuple[int, bool, int, int, int]:
         group = between[place].index(column.owner) if len(row.parts) > 1 else 0
@@ -210,6 +211,8 @@ def _fill(units: FrameInUnits, outcome: Outcome, bays: _Bays, standing: Sequence
                     cables = waiting[column.owner, cell.size]
                     if cell.which < 0 and cell.cable is None and cables:
                         cell.cable = cables.pop()
+                if all(cell.cable is None for cell in column.cells):
+                    column.owner = OTHERS  # nothing of its class came to lie in it: it may stand anywhere
 
 
 def _one_for_each(columns: Sequence[StandingColumn], waiting: Mapping[tuple[int, int], list[int]]) -> None:

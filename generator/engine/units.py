@@ -120,8 +120,9 @@ class FrameInUnits:
         """Return the classes on which a rule has a bearing here, in a fixed order."""
         there = {demand.cable.service for demand in self.demands}
         met = [(rule.level, there & set(rule.classes)) for rule in self.rules.apart]
-        # One class alone has to stand together too, round what stays.
-        zoned = len(there) > 1 or bool(self.rules.keep)
+        # One class alone has to stand together too, round what stays and where the ladder orders columns.
+        ladder = any(demand.cable.ladder is not None for demand in self.demands)
+        zoned = len(there) > 1 or bool(self.rules.keep) or ladder
         bearing = [own for level, own in met if len(own) > 1 or (level == "zone" and zoned)]
         return sorted(set[str]().union(*bearing))
 

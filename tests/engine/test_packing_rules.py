@@ -270,3 +270,18 @@ def test_a_nested_column_takes_what_a_row_alone_cannot() -> None:
     assert isinstance(answers[1], Layout)
     assert [int(row.height) for row in answers[1].bays[0].rows] == [72]
     assert check_layout(answers[1], own, system, asked, (), invented.JOB) == ()
+
+
+def test_a_zone_stands_together_whatever_the_ladder_says() -> None:
+    # Seven cables of one class in stacks and rows with room to spare; no column without one between two of theirs.
+    rules = Rules((Apart(classes=("data", "power"), level="zone"),))
+    for shift in range(7):
+        ranks = [(place * 5 + shift) % 7 for place in range(7)]
+        packed([(24,)] * 3 + [(36,)] * 2 + [(18,)] * 2, [(144, 180)], rules, ladder=ranks)
+        packed(
+            [(24,)] * 3 + [(36,)] * 2 + [(18,)] * 2,
+            [(144, 180)],
+            rules,
+            ladder=ranks,
+            service=["power", "data", "power", "data", "power", "power", "data"],
+        )
