@@ -36,6 +36,7 @@ class Phone:
     browser: Browser
     profile: Path
     arguments: tuple[str, ...] = ()
+    killed: bool = False
 
     @contextmanager
     def on(self) -> Iterator[BrowserContext]:
@@ -48,8 +49,10 @@ class Phone:
             locale="en-GB",
         )
         context.set_default_timeout(30_000)
+        self.killed = False
         yield context
-        context.close()
+        if not self.killed:
+            context.close()
 
     def kill(self) -> int:
         """Kill every process of this phone's browser, as a dead battery does; return how many there were."""
@@ -60,6 +63,7 @@ class Phone:
         ]
         for process in mine:
             os.kill(process, signal.SIGKILL)
+        self.killed = True
         return len(mine)
 
 
