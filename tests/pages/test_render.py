@@ -298,7 +298,7 @@ def test_contrast_is_measured_right() -> None:
 def _tokens() -> dict[str, dict[str, str]]:
     css = dict(assets())["assets/wallwork.css"].decode()
     blocks = re.findall(r":root([^{,]*)\{([^}]*)\}", css)
-    schemes = [dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", body)) for _, body in blocks]
+    schemes = [dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", body)) for _, body in blocks if "--ink:" in body]
     day, night, chosen_night = schemes
     assert night == chosen_night
     return {"day": day, "night": day | night}
