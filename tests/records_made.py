@@ -9,9 +9,9 @@ from typing import Any
 
 from PIL import Image
 
-from generator.engine.asbuilt import window_of
 from generator.model.layout import Fit, Layout
 from generator.model.pack import TransitPack
+from generator.model.windows import window_of
 
 UID = "0f6d1c9a-4a7b-4d5e-9f00-1234567890ab"
 

@@ -15,10 +15,10 @@ import pytest
 from PIL import Image
 
 from generator.collect import collect
-from generator.engine.asbuilt import window_of
 from generator.issue import issue
 from generator.model.pack import TransitPack
 from generator.model.procedure import Message
+from generator.model.windows import window_of
 from generator.pages.publish import build_site
 from generator.pages.register import COLUMNS
 from generator.pages.spreadsheets import safe_cell

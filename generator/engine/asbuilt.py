@@ -17,6 +17,7 @@ from generator.model.pack import TransitPack
 from generator.model.procedure import Message, Step
 from generator.model.record import BoltRead, Entered, KeptRecord, Measured, Record
 from generator.model.scalars import Window, format_mm
+from generator.model.windows import window_of
 
 MILESTONES: tuple[tuple[State, tuple[str, ...]], ...] = (
     ("cut", ("opening",)),
@@ -252,24 +253,6 @@ def _changed(old: Placement, role: str, part: str | None, cable: str | None, pac
 
 
 # -- windows ---------------------------------------------------------------------------------------
-
-_WINDOW = re.compile(r"([0-9]+(?:\.[0-9]+)?)(?:–([0-9]+(?:\.[0-9]+)?))? (?:mm|N·m)")
-_WINDOWED = re.compile(r".*_window|.*_protrusion|gap")
-_MOST = re.compile(r"([0-9]+(?:\.[0-9]+)?) .+")
-
-
-def window_of(read: Message) -> tuple[Decimal | None, Decimal | None] | None:
-    """Return the least and most that a line to write down asks for; None where it asks for no window.
-
-    A window is a figure that is one: a ``…_window``, a ``…_protrusion`` or the ``gap``, as the engine writes
-    them ('14–16 mm'); or one with the words 'or less' behind it.
-    """
-    for name, value in read.values.items():
-        if _WINDOWED.fullmatch(name) and (found := _WINDOW.fullmatch(value)):
-            return Decimal(found[1]), Decimal(found[2] or found[1])
-        if f"{{{name}}} or less" in read.text and (at_most := _MOST.fullmatch(value)):
-            return None, Decimal(at_most[1])
-    return None
 
 
 def _number(text: str) -> Decimal | None:

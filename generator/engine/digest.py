@@ -185,6 +185,7 @@ LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
     parts.Consumable: ("name", "holds"),
     laid.Peel: ("gap",),
     laid.DiameterRow: ("gap_least", "gap_most"),
+    laid.DiameterTable: ("pairs",),  # the same rule as rows, for two readings at once
     laid.Layout: ("proven", "note"),
     laid.NoLayout: ("what", "why", "mend", "gave_up"),
     done.Step: ("number", "phase", "title", "text", "reads", "tools", "cautions"),

@@ -115,27 +115,32 @@ def diameter_table(part: str, size: Decimal, rule: PeelRule, job: Job) -> Diamet
     either may show takes the larger error. Without an answer at all there are no rows.
     """
     card = _card(rule.layers, rule.table, job.readings)
+    pairs = _pairs(rule.layers, rule.table, job.readings, rule.not_round)
+    windows = [answer.gap for answer in _answers(rule.layers, rule.table)]
+    window = Window(least=min(w.least for w in windows), most=max(w.most for w in windows))
+    return DiameterTable(part=part, size=size, window=window, rows=_rows(card, 1), pairs=_rows(pairs, 2))
+
+
+def _rows(card: _Card, share: int) -> tuple[DiameterRow, ...]:
+    """Join consecutive readings with one answer to rows. A reading is ``share`` times a diameter."""
     runs: list[tuple[Decimal, Decimal, _Answer | None]] = []
     for reading, answer in zip(card.readings, card.answers, strict=True):
         if runs and runs[-1][2] is answer:
             runs[-1] = (runs[-1][0], reading, answer)
         else:
             runs.append((reading, reading, answer))
-    rows = tuple(
+    return tuple(
         DiameterRow(least=least, most=most, peel=None)
         if answer is None
         else DiameterRow(
             least=least,
             most=most,
-            peel=answer.peel_at((least + most) / 2),
-            gap_least=answer.gap_at(least),
-            gap_most=answer.gap_at(most),
+            peel=answer.peel_at((least + most) / (2 * share)),
+            gap_least=answer.gap_at(least / share),
+            gap_most=answer.gap_at(most / share),
         )
         for least, most, answer in runs
     )
-    windows = [answer.gap for answer in _answers(rule.layers, rule.table)]
-    window = Window(least=min(w.least for w in windows), most=max(w.most for w in windows))
-    return DiameterTable(part=part, size=size, window=window, rows=rows)
 
 
 def expected_rows(table: DiameterTable, least: Decimal, most: Decimal, job: Job) -> tuple[DiameterRow, ...]:
@@ -300,9 +305,53 @@ def _card(layers: PeelLayers | None, table: tuple[PeelRow, ...] | None, bands: t
         )
         for reading, error in _readings(least, most, bands)
     ]
+    return _trimmed(found)
+
+
+def _trimmed(found: list[tuple[Decimal, _Answer | None]]) -> _Card:
     answered = [index for index, (_, answer) in enumerate(found) if answer is not None]
     kept = found[answered[0] : answered[-1] + 1] if answered else []
     return _Card(tuple(reading for reading, _ in kept), tuple(answer for _, answer in kept))
+
+
+@lru_cache(maxsize=1024)
+def _pairs(
+    layers: PeelLayers | None,
+    table: tuple[PeelRow, ...] | None,
+    bands: tuple[Reading, ...],
+    not_round: Decimal | None,
+) -> _Card:
+    """Answer the sum of two readings across one cable. Their middle stands for the diameter.
+
+    The middle of two readings is out by no more than the worse of them, so it takes the largest error of the
+    bands in which either may lie: they are at most ``not_round`` apart, or anywhere where no limit is given.
+    """
+    answers = _answers(layers, table)
+    least, most = answers[0].least, max(answer.most for answer in answers)
+    step = min(band.step for band in bands)
+    found: list[tuple[Decimal, _Answer | None]] = []
+    count = -(-2 * least // step)
+    while (total := count * step) <= 2 * most:
+        middle = total / 2
+        error = _largest_error(middle, bands, not_round)
+        held = (a for a in answers if a.least <= middle - error and middle + error <= a.most)
+        found.append((total, _best(held, middle)))
+        count += 1
+    return _trimmed(found)
+
+
+def _largest_error(middle: Decimal, bands: Sequence[Reading], not_round: Decimal | None) -> Decimal:
+    if not_round is None:
+        return max(band.error for band in bands)
+    errors: list[Decimal] = []
+    above: Decimal = Decimal(0)
+    for band in bands:
+        # The other band's instrument may show the same cable, as for a single reading.
+        reach = not_round / 2 + band.error
+        if above < middle + reach and (band.up_to is None or middle - reach <= band.up_to):
+            errors.append(band.error)
+        above = band.up_to if band.up_to is not None else above
+    return max(errors)
 
 
 # -- one cable, one rule ---------------------------------------------------------------------------

@@ -54,12 +54,17 @@ class DiameterRow(Model):
 
 
 class DiameterTable(Model):
-    """For one block: every reading it can answer, smallest first, without holes between rows."""
+    """For one block: every reading it can answer, smallest first, without holes between rows.
+
+    ``rows`` goes by one reading, ``pairs`` by the sum of two readings across the same cable (mm; empty in
+    work that was issued before there were any).
+    """
 
     part: str
     size: Decimal
     window: Window
     rows: tuple[DiameterRow, ...]
+    pairs: tuple[DiameterRow, ...] = ()
 
 
 class Placement(Model):

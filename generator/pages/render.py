@@ -23,6 +23,7 @@ from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.adding import Adding, adding_of
 from generator.pages.cards import CAUTIONS, Card, ShortCaution, beside_code, lay_out
+from generator.pages.entering import Asked, as_data, asked, form_of
 from generator.pages.labels import SIZES, Dpi, Sheet, lay_out_sheets, make_label, to_mm
 from generator.pages.qr import label_text, make_code
 from generator.pages.states import STATES, built_of
@@ -86,7 +87,24 @@ def _below(folder: Traversable, path: str) -> Iterator[tuple[str, bytes]]:
             if not entry.name.startswith("__"):
                 yield from _below(entry, f"{path}/{entry.name}")
         else:
-            yield f"{path}/{entry.name}", entry.read_bytes()
+            content = entry.read_bytes()
+            yield f"{path}/{entry.name}", lean(content) if entry.name.endswith(".js") else content
+
+
+def lean(script: bytes) -> bytes:
+    """Return a script of ours without what a phone need not load: indents, and lines that only comment.
+
+    Comments stand on lines of their own, and no text runs over a line: so lines are all this has to know.
+    """
+    kept = []
+    in_comment = False
+    for line in script.decode("utf-8").splitlines():
+        text = line.strip()
+        begins = text.startswith("/*")
+        if text and not in_comment and not begins and not text.startswith("//"):
+            kept.append(text)
+        in_comment = (in_comment or begins) and not text.endswith("*/")
+    return ("\n".join(kept) + "\n").encode("utf-8")
 
 
 def _sign(what: Any) -> Markup:
@@ -120,11 +138,21 @@ def _content(step: Step) -> Hashable:
         said += (caution.title, caution.text)
     return (
         step.number,
+        step.key,
         step.kind,
         step.party,
+        step.bay,
+        step.row,
         len(step.reads),
         tuple([caution.signal for caution in step.cautions]),
         *[(message.text, *message.values.items()) for message in said],
+    )
+
+
+def _attributes(line: Asked) -> Markup:
+    """Return what a line to write down is, as attributes with a blank before each."""
+    return Markup("").join(
+        Markup(' data-{}="{}"').format(name, value) for name, value in line.attributes.items() if value
     )
 
 
@@ -173,6 +201,8 @@ class Pages:
             cells=lru_cache(maxsize=8192)(lambda row: Markup(reading.render(row=row))),
             job=work.definition.job,
             states=STATES,
+            asked=lambda step: [_attributes(line) for line in asked(step)],
+            form_of=form_of,
         )
         self._step = self._environment.get_template("step.html")
         self._steps: dict[Hashable, Markup] = {}
@@ -194,6 +224,7 @@ class Pages:
             built_drawings=self._draw_built(pack, built),
             adding=self._adding(pack, built),
             photo_links={digest: addresses.link(here, addresses.photo_file(digest)) for digest in built.photos},
+            entering=as_data(pack) if pack.can_be_built else None,
         )
 
     def _adding(self, pack: TransitPack, built: AsBuilt) -> Adding | None:
@@ -383,6 +414,7 @@ class Pages:
             superseded=more.pop("superseded", None),
             built_as=more.pop("built_as", None),
             adding=more.pop("adding", None),
+            entering=more.pop("entering", None),
             code=make_code(label_text(pack.job.address, pack.id, revision)),
             assets=link(addresses.ASSETS),
             others=self._others(here),

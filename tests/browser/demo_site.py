@@ -47,7 +47,9 @@ def _wait(site: Path, ready: Path, failed: Path) -> Path:
     raise TimeoutError(f"no other worker built the demo within {PATIENCE} s")
 
 
-class _Host(SimpleHTTPRequestHandler):
+class SiteHandler(SimpleHTTPRequestHandler):
+    """Answers as a plain host does, with the site's own page for what is not there."""
+
     protocol_version = "HTTP/1.1"
 
     def log_message(self, format: str, *args: Any) -> None:
@@ -87,7 +89,7 @@ class Host:
         """Serve, and give the address without a slash at the end: the same as before after a stop."""
         host = self
 
-        class Handler(_Host):
+        class Handler(SiteHandler):
             def __init__(self, *args: Any) -> None:
                 super().__init__(*args, directory=str(host.site))
 
@@ -137,7 +139,7 @@ class Host:
 @contextmanager
 def serve(site: Path) -> Iterator[str]:
     """Serve a site on this machine and give its address, without a slash at the end."""
-    with _Server(("127.0.0.1", 0), partial(_Host, directory=str(site))) as server:
+    with _Server(("127.0.0.1", 0), partial(SiteHandler, directory=str(site))) as server:
         thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.05})
         thread.start()
         try:

@@ -22,7 +22,8 @@ CARD = (367, 529)  # 97 x 140 mm
 class Picture:
     """One picture: which page, how wide and high a window in px, and what is brought into view first.
 
-    ``open`` is clicked first, ``at`` is brought to the top. All are selectors.
+    ``open`` is clicked first, then ``fill`` typed, and ``at`` is brought to the top. All are selectors; ``do`` is
+    run in the page before.
     """
 
     name: str
@@ -30,13 +31,17 @@ class Picture:
     size: tuple[int, int]
     scheme: Scheme = "light"
     medium: Literal["screen", "print"] = "screen"
+    do: str = ""
     open: str = ""
+    fill: tuple[tuple[str, str], ...] = ()
     at: str = ""
     scale: float = 2
 
 
 PHONE, DESK = (360, 740), (1280, 800)
 B2_017 = "T/B2-017/index.html"
+C_201 = "#cables .measure-cell a[data-tag='C-201']"
+ROW_2 = """location.hash = document.querySelector("[data-key='place-row.1.2']").id"""
 PICTURES = (
     Picture("b2-017-phone-layout", B2_017, PHONE),
     Picture("b2-017-phone-night", B2_017, PHONE, scheme="dark"),
@@ -46,6 +51,12 @@ PICTURES = (
     Picture("b2-017-phone-steps", B2_017, PHONE, at=".step.hold:has(.safety.danger)"),
     Picture("b2-017-phone-steps-night", B2_017, PHONE, scheme="dark", at=".step.hold:has(.safety.danger)"),
     Picture("b2-017-phone-row", B2_017, PHONE, at=".step:has(.row-now)"),
+    Picture("b2-017-phone-measure", B2_017, PHONE, open=C_201, fill=(("#entry-one", "29.4"), ("#entry-two", "29.5"))),
+    Picture("b2-017-phone-measure-night", B2_017, PHONE, scheme="dark", open=C_201, fill=(("#entry-one", "29.4"),)),
+    Picture("b2-017-phone-too-thick", B2_017, PHONE, open=C_201, fill=(("#entry-one", "50"),)),
+    Picture("b2-017-phone-stepping", B2_017, PHONE, do=ROW_2, open=".list-or-one button"),
+    Picture("b2-017-phone-record", B2_017, PHONE, at="#entered"),
+    Picture("b2-017-phone-block", B2_017, PHONE, open="#layout .block[data-position='2.2']"),
     Picture("b2-022-phone-layout", "T/B2-022/index.html", PHONE),
     Picture("b2-016-phone-layout", "T/B2-016/index.html", PHONE),
     Picture("d1-001-phone-layout", "T/D1-001/index.html", PHONE),
@@ -77,8 +88,12 @@ def take(browser: Browser, address: str, picture: Picture) -> Image.Image:
         visit.goto(f"{address}/{picture.page}")
         if picture.medium == "screen" and visit.page.locator("#copy").count():
             expect(visit.page.locator(".copy-state")).to_have_text("Kept. Current at 06:40.")
+        if picture.do:
+            visit.page.evaluate(picture.do)
         if picture.open:
             visit.page.locator(picture.open).first.click()
+        for field, text in picture.fill:
+            visit.page.fill(field, text)
         if picture.at:
             visit.page.evaluate("(at) => document.querySelector(at).scrollIntoView()", picture.at)
             visit.page.mouse.move(0, 0)

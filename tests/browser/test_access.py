@@ -35,15 +35,15 @@ PAGES = [
 ]
 
 
-def violations(page: Page, only: list[str], contrast: bool = True) -> tuple[list[str], set[str]]:
-    """Run axe; return what it objects to, a line each, and the rules it found kept."""
+def violations(page: Page, only: list[str], where: str = "html") -> tuple[list[str], set[str]]:
+    """Run axe on what a selector finds; return what it objects to, a line each, and the rules it found kept."""
     kind = "rule" if only == COLOURS else "tag"
     report = page.evaluate(
-        """([kind, only]) => axe.run({
+        """([kind, only, where]) => axe.run(where, {
           preload: false, resultTypes: ["violations"], runOnly: {type: kind, values: only},
           rules: kind === "tag" ? {"color-contrast-enhanced": {enabled: true}} : {},
         })""",
-        [kind, only],
+        [kind, only, where],
     )
     found = [f"{rule['id']}: {node['html'][:160]}" for rule in report["violations"] for node in rule["nodes"]]
     return found, {rule["id"] for rule in report["passes"]}

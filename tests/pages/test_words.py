@@ -214,14 +214,19 @@ class _Shown(HTMLParser):
         super().__init__(convert_charrefs=True)
         self.attributes: list[str] = []
         self.text = ""
+        self.is_data = False
         self.feed(html)
         self.close()
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.attributes += [value or "" for name, value in attrs if name in SHOWN]
+        self.is_data = tag == "script"  # figures and tags for scripts: nobody reads them
 
     def handle_data(self, data: str) -> None:
-        self.text += f" {data}"
+        self.text += "" if self.is_data else f" {data}"
+
+    def handle_endtag(self, tag: str) -> None:
+        self.is_data = False
 
 
 def _left_out(html: str, allowed: set[str]) -> set[str]:
