@@ -102,10 +102,11 @@ def test_the_table_of_defects_links_each_step(work: WorkPack) -> None:
 
 def test_a_welded_frame_has_the_hold_points_of_the_design(work: WorkPack) -> None:
     # By hand, from design 4.8: approvals and both sides, position, the weld, the frame, tags, packed, closed; and
-    # what this wall adds (structural, insulated). The count before closing stands between tags and closed.
+    # what this wall and job add (structural, insulated, rules for hot work: a watch after each kind of it). The count before closing stands between tags and closed.
     holds = [step.rule for step in work.transits["B2-017"].steps if step.kind == "hold"]
     assert holds == [
-        "permits", "permit-hot", "structure-approval", "compare", "both-sides", "position", "fire-watch", "weld-look",
+        "permits", "permit-hot", "hot-rules", "structure-approval", "compare", "both-sides", "position",
+        "watch-cut-named", "fire-watch-named", "weld-look", "weld-repair-named",
         "frame-ready", "tags", "packed", "closed", "insulation-back",
     ]  # fmt: skip
     points = points_of(work.transits["B2-017"])
