@@ -97,7 +97,7 @@ class _Desk:
         try:
             if not path.exists():
                 raise WorkPackError([Problem(Where(name), "there is no such file", "", "name what was handed in")])
-            if path.suffix.lower() == ".json":
+            if path.suffix.lower() in (".json", ".txt"):  # share sheets that take no zip take text
                 return read_loose(Loose(_bytes(path, LARGEST_ZIP), _beside(path)), name, self.job)
             return read_zip(_bytes(path, LARGEST_ZIP), name, self.job)
         except OSError as error:
@@ -215,12 +215,14 @@ class _Desk:
 
 
 def _found(path: Path) -> Iterable[Path]:
-    """Return the records at ``path``: itself, or every zip and JSON file in a folder and below, in order."""
+    """Return the records at ``path``: itself, or every zip, JSON file and record*.txt in a folder and below."""
     if not path.is_dir():
         return [path]
     found: list[Path] = []
     for item in sorted(path.rglob("*")):
-        if item.suffix.lower() in (".zip", ".json") and item.is_file() and not item.name.startswith("."):
+        is_text = item.suffix.lower() == ".txt" and item.name.lower().startswith("record")
+        named = item.suffix.lower() in (".zip", ".json") or is_text
+        if named and item.is_file() and not item.name.startswith("."):
             found.append(item)
         if len(found) > _MOST_FILES:
             break

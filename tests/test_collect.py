@@ -94,6 +94,16 @@ def test_loose_json_with_photos_beside_it_in_a_folder(job: Path, frame: TransitP
     assert one(job, write(tmp_path / "zip" / "r.zip", packed(record, PHOTOS))).what == "known"
 
 
+def test_a_record_shared_as_text_with_its_photos(job: Path, frame: TransitPack, tmp_path: Path) -> None:
+    record = full_record(frame, PHOTOS)
+    write(tmp_path / "in" / "record.txt", json.dumps(record).encode())
+    write(tmp_path / "in" / "notes.txt", b"no record")
+    for shared in PHOTOS:
+        write(tmp_path / "in" / f"{digest(shared)}.jpg", shared)
+    assert one(job, tmp_path / "in").what == "kept"
+    assert one(job, tmp_path / "in" / "record.txt").what == "known"
+
+
 def test_the_published_schema_takes_what_a_phone_makes(issued: tuple[Path, dict[str, TransitPack]]) -> None:
     validator = Draft202012Validator(schemas()["record.schema.json"])
     for pack in issued[1].values():
