@@ -309,6 +309,11 @@ def _with_blocks_that_stay(family: str, seed: int, chance: random.Random) -> tup
     return name, problem, ()
 
 
+def _entries(problem: Problem) -> tuple[Spare, ...]:
+    share = Decimal(problem.share.numerator) / problem.share.denominator
+    return (*invented.spares(problem.spares), *([Spare(share=share)] if share else []))
+
+
 def describe(name: str, problem: Problem, spares: tuple[Spare, ...] | None = None, unit: int = UNIT) -> Instance:
     """Describe a problem in the engine's terms. ``spares`` are its entries where they are not counts alone."""
     described, x = [], 0
@@ -340,7 +345,7 @@ def describe(name: str, problem: Problem, spares: tuple[Spare, ...] | None = Non
         invented.only_frame(system),
         system,
         tuple(invented.demands(asked, system)),
-        tuple(invented.spares(problem.spares)) if spares is None else spares,
+        _entries(problem) if spares is None else spares,
         tuple(asked),
         Rules(
             apart=tuple(

@@ -10,6 +10,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from tests.engine.brute_force_ruled import best, readings
+from tests.engine.instances import describe
+from tests.engine.judge import judge
 from tests.reference.cpsat import Apart, Bay, Kept, Problem, arcs, book, columns, expert
 
 CLASSES = ("power", "control", "data")
@@ -111,3 +113,10 @@ def test_models_agree_with_every_layout_there_is() -> None:
         if not problem.bays[0].nesting:
             assert arcs.solve(problem) == truth, problem
     assert min(kinds["layout"], kinds["none"]) > 30, kinds
+
+
+def test_layouts_are_the_best_of_all_there_are() -> None:
+    kinds: Counter[str] = Counter()
+    for number, problem in enumerate(problems(seed=4711, count=150)):
+        kinds[judge(describe(f"{number}: {problem}", problem, unit=5), best(problem))] += 1
+    assert min(kinds["proven"], kinds["none"]) > 30, kinds
