@@ -43,7 +43,10 @@ def test_ctrl_c_at_any_time_keeps_the_good_site(tmp_path: Path) -> None:
             assert b"stopped" in said
             assert digests(site) == good, share
         else:
-            assert building.returncode in (0, 3)
+            # It was whole already, or the signal met the interpreter before or after the command.
+            assert building.returncode in (0, 3, -signal.SIGINT)
+            changed = "A changed job" in (site / "index.html").read_text(encoding="utf-8")
+            assert changed or digests(site) == good, share
             good = digests(site)
     assert stopped
     again = _start(job, site)

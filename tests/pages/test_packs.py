@@ -96,8 +96,7 @@ def test_the_list_names_every_file_that_is_kept(site: Path) -> None:
 
 def test_a_page_that_changes_is_another_build(site: Path, tmp_path: Path) -> None:
     before = (site / addresses.BUILD).read_bytes()
-    write_starter(tmp_path / "job")
-    work = build_site(tmp_path / "job", tmp_path / "site")
+    work = build_site(site.parent / "job", tmp_path / "site")
     assert (tmp_path / "site" / addresses.BUILD).read_bytes() == before  # and the same is the same
     page = tmp_path / "site" / "T" / "A1-002" / "index.html"
     page.write_text(page.read_text(encoding="utf-8") + "\n", encoding="utf-8", newline="\n")

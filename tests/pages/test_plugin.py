@@ -65,7 +65,8 @@ class Seen(HTMLParser):
             if name in values:
                 self.asked_for.append(values[name] or "")
         if tag == "script":
-            self.scripts.append(values.get("src") or "inline")
+            kind = "data" if values.get("type") == "application/json" else "inline"
+            self.scripts.append(values.get("src") or kind)
 
     def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.handle_starttag(tag, attrs)
