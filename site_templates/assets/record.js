@@ -533,7 +533,7 @@
           var input = inputs[half].input;
           if (input.value === String(filled[half])) input.value = filled[half] = answer.says === "peel" ? answer[half] : "";
         });
-        if (answer.says !== "peel") return [make("p", { class: "verdict" }, verdict(answer, type.part))];
+        if (answer.says !== "peel") return [make("p", { class: "not-peeled" }, verdict(answer, type.part))];
         return [
           make("p", { class: "peels" }, [
             make("span", {}, ["A ", make("b", {}, String(answer.a)), make("small", {}, say("out of the upper half"))]),

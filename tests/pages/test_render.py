@@ -500,3 +500,9 @@ def test_lines_are_counted_as_a_browser_breaks_them(site: Path, page: Page) -> N
         )
         lines = round(height / (3.8 * 96 / 25.4))
         assert lines <= count_lines(text, 97) <= lines + 1, text
+
+
+def test_what_is_covered_does_not_look_like_an_alarm() -> None:
+    """The table of demands has its look from one sheet: another one's class of that name once made "covered" red."""
+    styled = {path for path, data in assets() if path.endswith(".css") and ".verdict" in data.decode("utf-8")}
+    assert styled == {"assets/transit.css"}
