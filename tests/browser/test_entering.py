@@ -136,10 +136,11 @@ def handed_in(browser: Browser, address: str, tmp_path_factory: pytest.TempPathF
             phone.page.context.set_offline(True)
             phone.page.locator("#step-1 .tick").click()
             phone.say_who()
+            expect(phone.page.locator("#step-1 .tick")).to_have_attribute("aria-pressed", "true")
             phone.page.locator("#step-1 .tick").click()
             phone.keep()  # taken back
             phone.page.evaluate(HANDS, [INSPECTOR, base64.b64encode(small).decode()])
-            assert "yet exported" in phone.page.locator("#kept").inner_text()
+            expect(phone.page.locator("#kept")).to_contain_text("yet exported")
             files[transit] = phone.export(folder)
             expect(phone.page.locator("#kept")).to_contain_text("Every entry is exported")
             assert phone.heard == []
