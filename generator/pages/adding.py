@@ -7,6 +7,7 @@ from generator.model.pack import TransitPack
 from generator.model.procedure import Step
 from generator.model.reentry import Addition, Reentry, SizeLine
 from generator.model.scalars import format_mm
+from generator.pages.telling import Told, told_before
 from generator.pages.view import SERVICE_CLASSES
 from generator.pages.words import Words, _
 
@@ -49,6 +50,11 @@ class Adding:
     steps: tuple[Step, ...]
     again: int | None
     as_built: bool
+
+    @property
+    def cautions(self) -> dict[str, tuple[Told, ...]]:
+        """The cautions to read before each step that has any, by its key."""
+        return told_before(self.steps)
 
 
 def adding_of(pack: TransitPack, reentry: Reentry, as_built: bool, words: Words) -> Adding:

@@ -27,6 +27,7 @@ from generator.pages.entering import Asked, as_data, asked, form_of
 from generator.pages.labels import SIZES, Dpi, Sheet, lay_out_sheets, make_label, to_mm
 from generator.pages.qr import label_text, make_code
 from generator.pages.states import STATES, built_of
+from generator.pages.telling import Told
 from generator.pages.view import (
     DIVISIONS,
     FIXINGS,
@@ -131,11 +132,11 @@ _STEPS_KEPT = 20_000
 """Steps kept set; a job of 100 transits that share nothing has some 4,000, about 6 MB."""
 
 
-def _content(step: Step) -> Hashable:
+def _content(step: Step, cautions: tuple[Told, ...]) -> Hashable:
     """Return all that a step's place on a page is made of."""
     said = [step.title, step.text, *step.reads, *step.tools]
-    for caution in step.cautions:
-        said += (caution.title, caution.text)
+    for told in cautions:
+        said += (told.caution.title, told.caution.text)
     return (
         step.number,
         step.key,
@@ -144,7 +145,7 @@ def _content(step: Step) -> Hashable:
         step.bay,
         step.row,
         len(step.reads),
-        tuple([caution.signal for caution in step.cautions]),
+        tuple([(told.caution.signal, told.anchor, told.in_full) for told in cautions]),
         *[(message.text, *message.values.items()) for message in said],
     )
 
@@ -390,16 +391,17 @@ class Pages:
         # Safe: the drawing is made through the canvas, which escapes every text it is given.
         return Markup(draw_bolts(pack, bolts, number, self.words.say))
 
-    def _show_step(self, step: Step, row: RowLines | None) -> Markup:
+    def _show_step(self, step: Step, cautions: tuple[Told, ...], row: RowLines | None) -> Markup:
         """Set a step; one that names nothing of its transit's own is the same on many pages, and set once."""
         if row is not None:
-            return Markup(self._step.render(step=step, row=row))  # from an escaping environment, here and below
-        content = _content(step)
+            # From an escaping environment, here and below.
+            return Markup(self._step.render(step=step, cautions=cautions, row=row))
+        content = _content(step, cautions)
         found = self._steps.get(content)
         if found is None:
             if len(self._steps) >= _STEPS_KEPT:
                 self._steps.clear()
-            found = self._steps[content] = Markup(self._step.render(step=step, row=None))
+            found = self._steps[content] = Markup(self._step.render(step=step, cautions=cautions, row=None))
         return found
 
     def _show(self, template: str, here: str, pack: TransitPack, shown: View, **more: object) -> str:

@@ -12,6 +12,7 @@ from generator.model.layout import DiameterRow, DiameterTable, Fit, Layout, Plac
 from generator.model.pack import TransitPack
 from generator.model.procedure import Step
 from generator.model.scalars import format_mm
+from generator.pages.telling import Told, told_before
 from generator.pages.words import _
 
 SERVICE_CLASSES = {
@@ -168,6 +169,7 @@ class View:
     roles: tuple[str, ...]
     several_bays: bool
     shown_rows: dict[str, RowLines] = field(default_factory=dict)
+    cautions: dict[str, tuple[Told, ...]] = field(default_factory=dict)
 
     @property
     def measured(self) -> bool:
@@ -477,6 +479,7 @@ def view(pack: TransitPack, say: Callable[..., str], readings: Readings) -> View
         roles=tuple(role for role in ("spare", "filler") if any(x.role == role for row in rows for x in row.lines)),
         several_bays=isinstance(pack.layout, Layout) and len(pack.layout.bays) > 1,
         shown_rows=_shown_rows(pack, rows),
+        cautions=told_before(pack.steps) if built else {},
     )
 
 

@@ -1137,9 +1137,22 @@
     var drawing = drawings('[data-side="working"]')[0];
     var isRow = Boolean(drawing && isStepping && step && step.dataset.row);
     showRow(isStepping ? step : null);
+    tellInFull(isStepping ? step : null);
     if (isRow) step.querySelector(".step-body").before(drawing);
     else if (drawing && drawing.parentNode !== home) home.append(drawing);
     if (drawing) crop(drawing, isRow && drawing.querySelector(".row.now"));
+  }
+  /* A step that is seen alone tells its cautions in full: those told in a line are put there whole. */
+  function tellInFull(alone) {
+    document.querySelectorAll(".safety.again").forEach(full => full.remove());
+    document.querySelectorAll(".step > .told").forEach(line => {
+      line.hidden = line.parentNode === alone;
+      if (!line.hidden) return;
+      var full = document.getElementById(line.hash.slice(1)).cloneNode(true);
+      full.removeAttribute("id");
+      full.classList.add("again");
+      line.before(full);
+    });
   }
   function show() {
     place(byKey.get(at));

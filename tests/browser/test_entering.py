@@ -428,15 +428,30 @@ def test_sheets_and_entries_are_open_to_everyone_by_day_and_night(browser: Brows
     assert found == {}
 
 
+WARNED = """() => Object.fromEntries([...document.querySelectorAll("#steps .step")].map((step) => [
+  step.dataset.key,
+  [...step.querySelectorAll(":scope > .safety .told-words, :scope > .safety .safety-words > p:first-child")]
+    .map((words) => words.textContent),
+]))"""
+
+
 def test_one_step_at_a_time_shows_its_row(browser: Browser, address: str) -> None:
     with holding(browser, address, "B2-017") as phone:
         page = phone.page
+        warned = page.evaluate(WARNED)
+        told = page.locator("#steps .told:visible")
+        lines = told.count()
+        assert lines > 3
         page.locator(".list-or-one button").click()
         visible = page.locator("#steps .step:visible")
         expect(visible).to_have_count(1)
         keys = []
         for _ in range(200):
             keys.append(visible.get_attribute("data-key"))
+            # What is told in a line in the list stands in full before the step that is seen alone.
+            full = visible.locator(":scope > .safety:visible")
+            expect(full.locator(".safety-words > p:first-child")).to_have_text(warned[keys[-1]])
+            expect(told).to_have_count(0)
             drawing = visible.locator("svg.drawing")
             if visible.get_attribute("data-row") and keys[-1].startswith("place-row"):
                 now = drawing.locator(".row.now")
@@ -452,6 +467,8 @@ def test_one_step_at_a_time_shows_its_row(browser: Browser, address: str) -> Non
             page.locator(".stepping-bar .after").click()
         assert len(keys) == len(set(keys)) == page.locator("#steps .step").count()
         page.locator(".list-or-one button").click()
+        expect(told).to_have_count(lines)
+        assert page.evaluate(WARNED) == warned
         assert page.locator("#layout svg.drawing").first.is_visible()
         assert page.locator("svg.stepping").count() == 0
 

@@ -78,7 +78,9 @@ def test_it_is_folded_and_no_step_of_its_own_is_taken_for_one_of_the_page() -> N
     found = section("B2-017")
     (details,) = [element for element in found.inside if element.name == "details"]
     assert "open" not in details.attributes
-    assert not [element for element in found.inside if "id" in element.attributes or "step" in element.classes]
+    named = {element.attributes["id"] for element in found.inside if "id" in element.attributes}
+    assert all(name.startswith("caution-again-") for name in named)
+    assert not [element for element in found.inside if "step" in element.classes]
 
 
 def test_a_split_seal_says_that_it_takes_one_cable() -> None:
