@@ -133,6 +133,16 @@ def in_one_bay(cables: int, seed: int) -> Instance:
     return describe(f"288 x 288, {cables} cables {seed}", Problem((bay,), SIZES, frozenset(SIZES), asked, {}))
 
 
+def on_a_ladder(instance: Instance, seed: int) -> Instance:
+    """Give the cables of an instance places on the ladder, in an order that has nothing to do with their size."""
+    order = random.Random(f"ladder {seed}").sample(range(1, len(instance.cables) + 1), len(instance.cables))
+    cables = tuple(
+        cable.model_copy(update={"ladder": rank}) for cable, rank in zip(instance.cables, order, strict=True)
+    )
+    demands = tuple(invented.demands(cables, instance.catalogue))
+    return replace(instance, name=f"{instance.name}, ladder {seed}", cables=cables, demands=demands)
+
+
 def _bays(shape: str) -> list[tuple[int, int]]:
     count, _, bay = shape.rpartition(" of ")
     return [BAYS[bay]] * int(count or 1)

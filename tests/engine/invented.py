@@ -1,11 +1,11 @@
 """Invented systems for the engine's tests: sides, plugs and fillers as asked, and cables that fit just some."""
 
+import sys
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from generator.engine.fit import fit_cable
-from generator.engine.solver import cuts, rows, search
 from generator.engine.units import Demand
 from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Cable, Job, Spare
@@ -139,8 +139,9 @@ def only_frame(system: Catalogue) -> Frame:
 
 
 def forget() -> None:
-    """Empty every memory the solver keeps from one search to the next."""
-    for module in (cuts, rows, search):
-        for kept in vars(module).values():
-            if hasattr(kept, "cache_clear"):
-                kept.cache_clear()
+    """Empty every memory the engine keeps from one search to the next."""
+    for name, module in list(sys.modules.items()):
+        if name.startswith("generator.engine."):
+            for kept in list(vars(module).values()):
+                if hasattr(kept, "cache_clear"):
+                    kept.cache_clear()

@@ -1,11 +1,14 @@
 """One answer of the packing against the truth that a judge from outside has found."""
 
+from collections import Counter
+
 from generator.engine.check import check_layout
 from generator.engine.packing import pack_frame
 from generator.model.layout import Layout, NoLayout
 from tests.engine import invented
 from tests.engine.instances import Instance
 from tests.reference.cpsat import Value, arcs, book, expert
+from tests.reference.cpsat.ladder import LadderCable, LadderRow
 
 LIMIT = 200_000
 """Steps that the search may take; the product's own limit is larger."""
@@ -45,6 +48,36 @@ def value_of(instance: Instance, layout: Layout) -> Value:
     growth = sum(int(p.size) - smallest[p.cable] for p in layout.placements if p.cable is not None)
     pieces = len(layout.placements) + sum(len(bay.plates) for bay in layout.bays)
     return growth, pieces, len({p.size for p in layout.placements})
+
+
+def rows_and_cables(instance: Instance, layout: Layout) -> tuple[list[LadderRow], list[LadderCable]]:
+    """Return a layout as the model for the ladder takes it: what is settled before the order on the ladder."""
+    rank_of = {cable.tag: cable.ladder for cable in instance.cables}
+    rows, cables = [], []
+    for laid, bay in zip(layout.bays, instance.frame.bays, strict=True):
+        for row in laid.rows:
+            on_it = [p for p in row.placements if p.cable is not None and rank_of[p.cable] is not None]
+            bottom = Counter(int(p.size) for p in row.placements if p.y == row.y)
+            held = Counter(int(p.size) for p in on_it)
+            rows.append(
+                LadderRow(
+                    int(bay.x), int(bay.width), int(row.height), tuple(bottom.items()), tuple(sorted(held.items()))
+                )
+            )
+            cables += [LadderCable(int(p.size), rank_of[p.cable or ""] or 0) for p in on_it]
+    return rows, cables
+
+
+def crossings_of(instance: Instance, layout: Layout) -> int:
+    """Count the pairs of cables of a layout that cross, pair by pair."""
+    rank_of = {cable.tag: cable.ladder for cable in instance.cables}
+    left = [bay.x for bay in instance.frame.bays]
+    at = [
+        (rank, left[p.bay - 1] + p.x + p.size / 2)
+        for p in layout.placements
+        if p.cable is not None and (rank := rank_of[p.cable]) is not None
+    ]
+    return sum(1 for one, x in at for two, y in at if one < two and x > y)
 
 
 def truth_of(instance: Instance, by_the_book: bool = False, seconds: float = 60) -> Value | None:

@@ -1,7 +1,8 @@
 """Frame choice against every set of up to three frames, each judged by every layout there is.
 
-Outside judge: tests.engine.brute_force tiles the bays of a set in every way; it shares no code with the engine. The
-order of sets is taken here from the words of the module, over a list of sets made by nested loops.
+Outside judges: tests.engine.brute_force tiles the bays of a set in every way; tests.reference.cpsat.choice decides
+larger ones jointly. They share no code with the engine. The order of sets is taken here from the words of the module,
+over a list of sets made by nested loops.
 """
 
 import random
@@ -17,6 +18,8 @@ from generator.model.layout import NoLayout
 from generator.workpack import load
 from tests.engine import invented
 from tests.engine.brute_force import SmallBay, SmallProblem, best, stacks
+from tests.engine.offers import draw_opening
+from tests.reference.cpsat.choice import cheapest
 
 LIMIT = 100_000
 UNIT = 5
@@ -128,6 +131,20 @@ def test_the_cheapest_set_against_every_set(share: int) -> None:
             )
             assert best(alone) is not None, seed
     assert len(sizes) > 1  # single frames and sets were met
+
+
+def test_the_choice_is_never_dearer_than_the_joint_model() -> None:
+    """Judge: a CP-SAT model that decides frames and layouts at once (``tests/reference/cpsat/choice.py``)."""
+    sizes = set()
+    for cables in (5, 15, 40, 100):
+        for seed in range(6):
+            opening = draw_opening(seed, cables)
+            found = choose_frames(opening.offers, opening.catalogue, opening.demands, opening.spares, LIMIT)
+            assert isinstance(found, Choice) and found.proven, (cables, seed)
+            truth = cheapest(opening.frames, opening.costs, opening.problem)
+            assert opening.cost_of(found) == truth, (cables, seed)
+            sizes.add(len(found.frames))
+    assert sizes == {1, 2, 3}
 
 
 def test_a_refused_frame_is_named_as_the_next_below() -> None:
