@@ -205,8 +205,8 @@ def test_b2_017_welded_frame_in_a_steel_wall(work: WorkPack) -> None:
         "2.2 kg",
         "143–145 mm",
         "179–181 mm",
-        "in 4 rounds",  # two bolts, two turns each in a round
-        "count 2 turns on each bolt in each round, in this order: 1, 2.",
+        "in 4 rounds",  # two bolts, 1.5 turns each in a round: 4 · 1.5 · 1.5 mm = 9 of 10 mm travel
+        "count 1.5 turns on each bolt in each round, in this order: 1, 2.",
         "bolt 2: 14–16 mm",
         "rows: 3",
         "row plates: 3",

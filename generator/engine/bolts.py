@@ -161,8 +161,9 @@ def torque_limit(tightening: Tightening) -> Decimal | None:
 
 
 def judge_bolts(situation: Situation) -> Iterator[Finding]:
-    """Find torques above what the class of the bolts allows."""
+    """Find torques above what the class of the bolts allows, and more turns than a clamping unit has travel."""
     catalogue = situation.transit.catalogue or situation.job.catalogues[0]
+    yield from _beyond_travel(situation, catalogue)
     for part, field, tightening in _named(situation):
         limit = torque_limit(tightening)
         if limit is not None and tightening.torque_nm is not None and tightening.torque_nm > limit:
@@ -175,6 +176,29 @@ def judge_bolts(situation: Situation) -> Iterator[Finding]:
                 kind="part",
                 key=f"{catalogue}/{part}",
                 field=f"{field}.torque_nm",
+            )
+
+
+def _beyond_travel(situation: Situation, catalogue: str) -> Iterator[Finding]:
+    """Find clamping units whose turns move the bolts farther than the unit closes: advance = turns · pitch."""
+    for part in dict.fromkeys(bay.unit.part for bay in situation.bays):
+        unit = situation.catalogue.clamping_units[part]
+        thread, each = read_thread(unit.tightening.thread), unit.tightening.turns_each_round
+        if unit.travel is None or thread is None or each is None:
+            continue
+        pitch, turns = thread[1], each * unit.tightening.rounds
+        travel = unit.travel.closed - unit.travel.turned_back
+        if turns * pitch > travel:
+            most = (travel / pitch).quantize(Decimal("0.1"), ROUND_FLOOR)
+            yield Finding(
+                f"{part} is closed with {format_mm(turns)} turns, which move its bolts by"
+                f" {format_mm(turns * pitch)} mm, and it travels {format_mm(travel)} mm",
+                f"{unit.tightening.thread} moves {format_mm(pitch)} mm a turn: there is room for {format_mm(most)}",
+                "mend rounds:, turns_each_round: or travel:; where a turn does not lift the unit by the pitch,"
+                " leave turns_each_round: out",
+                kind="part",
+                key=f"{catalogue}/{part}",
+                field="tightening.turns_each_round",
             )
 
 

@@ -185,6 +185,31 @@ def test_turns_times_pitch_is_what_a_bolt_moves() -> None:
     assert bolts.places == "line" and bolts.order == (1, 2)
 
 
+@pytest.mark.parametrize(
+    ("rounds", "each", "closed", "beyond"),
+    [
+        # M10 moves 1.5 mm a turn (ISO 261): 8 turns are 12 mm and 6 are 9 mm; turned back the unit is 29 mm high.
+        (4, "2", "39", "12 mm, and it travels 10 mm"),
+        (4, "2", "41", ""),
+        (4, "1.5", "38", ""),
+        (4, "1.5", "37.9", "9 mm, and it travels 8.9 mm"),
+    ],
+)
+def test_turns_do_not_go_beyond_the_travel(rounds: int, each: str, closed: str, beyond: str) -> None:
+    closing = {
+        "bolts": 2,
+        "thread": "M10",
+        "key": 16,
+        "order": "in-turn",
+        "rounds": rounds,
+        "turns_each_round": each,
+        "protrusion": {"least": 14, "most": 16},
+    }
+    found = list(judge_bolts(situation("welded", closing=closing, travel={"turned_back": "29", "closed": closed})))
+    assert [finding.field for finding in found] == (["tightening.turns_each_round"] if beyond else [])
+    assert all(beyond in finding.what for finding in found)
+
+
 def test_each_round_has_its_share_of_the_torque() -> None:
     """30, 60 and 100 % for eight bolts, as a piping reference has it; the catalogue decides."""
     holding = {"bolts": 8, "thread": "M8", "key": 13, "order": "crosswise", "rounds": 3, "torque_nm": 20}
