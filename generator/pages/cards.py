@@ -4,7 +4,7 @@ All lengths in mm of paper; site_templates/assets/card.css draws the same figure
 """
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
@@ -27,6 +27,7 @@ _TAG = 3.2  # type size of tags
 _TAG_WIDTH, _TAG_WIDTH_BAYS, _WIDE_TAG_WIDTH = 11.4, 9.0, 58.0  # the room they have in two columns, and in one
 CAUTIONS = 3
 """So many cautions stand on a card, by rank."""
+_MORE_HEAD, _MORE_SIGNAL = 7.0, 38.0  # heading of further cautions, and the room of their signal words
 _LEAST_ROWS = 3  # a shorter piece of a table is left to the next card
 
 
@@ -57,6 +58,7 @@ class Card:
     """One card. ``drawing`` is its <svg>, '' on a card that carries only what was too much for the others.
 
     ``columns`` are one or two columns of the cable table, left first; ``wide`` when tags need the whole width.
+    ``more_cautions`` are those of lower rank for which the last of several cards has room.
     """
 
     bay: int
@@ -67,6 +69,7 @@ class Card:
     notes: list[Note] = field(default_factory=list)
     closing: tuple[str, ...] = ()
     cautions: tuple[ShortCaution, ...] = ()
+    more_cautions: tuple[ShortCaution, ...] = ()
 
 
 def drawing_height(drawing: str) -> float:
@@ -153,7 +156,19 @@ def lay_out(
         if cards[-1].room < needed:
             cards.append(_more(cards[-1].bay))
         cards[-1].closing = tuple(closing)
+    if len(cards) > 1 and not cards[-1].drawing:
+        cards[-1].more_cautions = tuple(_with_room(cautions[CAUTIONS:], cards[-1].room))
     return tuple(cards)
+
+
+def _with_room(cautions: Sequence[ShortCaution], room: float) -> Iterator[ShortCaution]:
+    room -= _MORE_HEAD
+    for caution in cautions:
+        words = " ".join((caution.title, caution.text, caution.english))
+        room -= count_lines(words, WIDTH - _MORE_SIGNAL, _TEXT, 700) * _LINE + 0.4
+        if room < 0:
+            return
+        yield caution
 
 
 def _put_lines(cards: list[Card], lines: list[BlockLine]) -> None:

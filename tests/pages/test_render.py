@@ -89,6 +89,15 @@ def test_every_cable_stands_on_the_cards_too(id: str, cards: dict[str, str]) -> 
             assert f"{row[0]} {row[1]}, " in notes and "measure first:" in notes
 
 
+def test_a_second_card_has_the_cautions_that_the_first_has_no_room_for(cards: dict[str, str]) -> None:
+    """Three of four on the first card, by rank; the other on the second."""
+    document = Document(cards["B2-017"])
+    first, second = document.all("article", "card")
+    for number, caution in enumerate(sorted(WORK.transits["B2-017"].cautions, key=lambda caution: caution.rank)):
+        title = str((caution.card or (caution.title,))[0])
+        assert (title in first.text, title in second.text) == (number < 3, number >= 3)
+
+
 def test_what_a_fitter_needs_first_comes_first(transits: dict[str, str]) -> None:
     html = transits["B2-017"]
     order = [
