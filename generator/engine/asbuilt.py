@@ -59,7 +59,7 @@ def as_built(current: TransitPack, revisions: Mapping[str, TransitPack], kept: S
     state, missing = _state(judge, records)
     if state == "closed":
         if missing:
-            deviations.append(Deviation(says=_say(_("{number} steps have no entry"), number=missing)))
+            deviations.append(Deviation(says=_say(_("steps without an entry: {number}"), number=missing)))
         elif not any(deviation.open for deviation in deviations):
             state = "recorded"
     on, by = _closed(records)

@@ -176,7 +176,7 @@ SITE_CONDITIONS: dict[str, str] = {
     "confined-space": _("one of the two rooms is a confined space"),
     "overhead": _("the work is above the head, or the blocks can fall on someone"),
     "insulated": _("insulation covers the place of the opening, on one side or on both"),
-    "at-height": _("the work is done from a ladder, a scaffold or a platform"),
+    "at-height": _("the work is high up, from a scaffold or a platform"),
     "wet": _("the place is wet, or water can run in"),
     "live-cables": _("cables that pass the transit stay under voltage"),
     "live-equipment": _("equipment near the transit stays under voltage"),
