@@ -179,10 +179,10 @@ def _put_tag(desk: _Desk, tag: str, diameter: str) -> None:
     beside = [size for size in sheet.tags[1:] if wide * size <= 2 * desk.half]
     if desk.put_first((desk.under("tag", ((tag, 700),), size),) for size in beside):
         return
-    # a tag is worth more than the lowest part of the cable's edge: it may cover three tenths of the radius
+    # a tag is worth more than the lowest part of the cable's edge: it may cover four tenths of the radius
     size = sheet.tags[-1]
     low = write("tag", ((tag, 700),), 0, desk.half - below * size, size)
-    if low.box.right <= desk.half and low.box.y - desk.clear >= 0.7 * desk.radius:
+    if low.box.right <= desk.half and low.box.y - desk.clear >= 0.6 * desk.radius:
         desk.over = [low]
 
 

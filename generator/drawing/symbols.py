@@ -11,6 +11,7 @@ from typing import Literal
 
 from generator.drawing.canvas import Box, Canvas, path_data, pattern
 from generator.drawing.labels import Word
+from generator.drawing.lettering import text_width
 from generator.drawing.sheet import Sheet
 from generator.model.scalars import ServiceClass
 
@@ -156,28 +157,28 @@ def draw_arrow(canvas: Canvas, x: float, y: float, size: float, turned: Turn, lo
 def draw_weld(
     canvas: Canvas, sheet: Sheet, tip: tuple[float, float], foot: float, sides: str, leg: str, mirrored: bool
 ) -> None:
-    """Draw a fillet weld's sign: an arrow to the seam, a line, a triangle for each side that is welded.
+    """Draw a fillet weld's sign: an arrow to the seam, a line, the leg, a triangle for each side that is welded.
 
     ``foot`` is the height of the line. The triangle above it stands for the side that is seen, the one
-    below for the other side; ``mirrored`` draws the sign to the left of ``tip``.
+    below for the other side; ``mirrored`` draws the sign to the left of ``tip``. The leg stands left of the triangle
+    with the letter z, the upright side of the triangle on the left, as ISO 2553 draws it (from memory, not checked).
     """
     step = sheet.step
     x, y = tip
     turn = -1 if mirrored else 1
-    start, end = x + turn * 12 * step, x + turn * 36 * step
+    start, end = x + turn * 12 * step, x + turn * 44 * step
     canvas.begin("weld")
     canvas.path(["M", x, y, "L", start, foot, "H", end], "fine")
     draw_arrow_along(canvas, tip, (start, foot), 7 * step)
     tall = 7 * step
-    at = min(start, end) + 8 * step
+    words = f"z{leg}"
+    at = min(start, end) + 4 * step + text_width(words, sheet.least, 600)
     seen, other = ("far side", "working side") if mirrored else ("working side", "far side")
     for where, up in ((seen, -1), (other, 1)):
         if sides in (where, "both sides"):
             canvas.path(["M", at, foot, "V", foot + up * tall, "L", at + tall, foot, "Z"], "fine")
     canvas.begin("words")
-    canvas.text(
-        end + turn * 3 * step, foot + 0.35 * sheet.least, leg, sheet.least, 600, "end" if mirrored else "start"
-    )
+    canvas.text(at - 1.5 * step, foot - 1.5 * step, words, sheet.least, 600, "end")
     canvas.end()
     canvas.end()
 

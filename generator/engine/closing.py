@@ -7,6 +7,8 @@ stacked blocks each counted. With H the bay's height, h the rows', p the thickne
   down first by what is missing;
 - fully closed it squeezes the line with the least gap by its closed height - (H - sum h - n p) + min G.
 
+At the windows' ends a bay that welding or mortar may change by d is H - d high for going in, H + d for the squeeze.
+
 A row plate is stiff and spreads the load over its row, so the lines bound what happens; they promise nothing.
 The arithmetic is geometry and has no other source.
 """
@@ -24,13 +26,19 @@ from generator.model.scalars import format_mm
 _NONE = Decimal(0)
 
 
-def close_layout(layout: Layout, catalogue: Catalogue) -> tuple[BayClosing, ...]:
-    """Work out for every bay, in order, how its clamping unit goes in and what it squeezes. Lengths in mm."""
-    return tuple(close_bay(bay, catalogue.clamping_units[bay.unit.part]) for bay in layout.bays)
+def close_layout(layout: Layout, catalogue: Catalogue, deviation: Decimal = _NONE) -> tuple[BayClosing, ...]:
+    """Work out for every bay, in order, how its clamping unit goes in and what it squeezes. Lengths in mm.
+
+    ``deviation`` is how much the height of a bay may differ once its frame is fixed.
+    """
+    return tuple(close_bay(bay, catalogue.clamping_units[bay.unit.part], deviation) for bay in layout.bays)
 
 
-def close_bay(bay: BayLayout, unit: ClampingUnit) -> BayClosing:
-    """Work out how a bay closes with ``unit``. What the catalogue leaves out is not judged. Lengths in mm."""
+def close_bay(bay: BayLayout, unit: ClampingUnit, deviation: Decimal = _NONE) -> BayClosing:
+    """Work out how a bay that may differ by ``deviation`` closes with ``unit``. Lengths in mm.
+
+    What the catalogue leaves out is not judged.
+    """
     rows = sum((row.height for row in bay.rows), _NONE)
     place = bay.height - rows - sum((plate.thickness for plate in bay.plates), _NONE)
     lines = tuple(_lines(bay))
@@ -46,6 +54,7 @@ def close_bay(bay: BayLayout, unit: ClampingUnit) -> BayClosing:
         emptiest=emptiest,
         most=most,
         least=least,
+        deviation=deviation,
     )
     travel = unit.travel
     if travel is None:
@@ -56,9 +65,9 @@ def close_bay(bay: BayLayout, unit: ClampingUnit) -> BayClosing:
             "retracted": travel.turned_back,
             "closed": travel.closed,
             "press": max(_NONE, travel.turned_back - place + fullest.expected),
-            "press_most": max(_NONE, travel.turned_back - place + most),
+            "press_most": max(_NONE, travel.turned_back - (place - deviation) + most),
             "squeeze": travel.closed - place + emptiest.expected,
-            "squeeze_least": travel.closed - place + least,
+            "squeeze_least": travel.closed - (place + deviation) + least,
             "squeeze_asked": asked,
             "tool": travel.pressing.tool if travel.pressing else "",
             "tool_most": travel.pressing.most if travel.pressing else None,

@@ -281,7 +281,7 @@ class _Compared:
         yield _line(rooms, says, "covered" if fits[cover.insulated or "either side"] else "not covered", None)
         if cover.insulated_mm is None:
             return
-        says = Message(text=_("over {length} mm or more"), values={"length": format_mm(cover.insulated_mm)})
+        says = Message(text=_("over at least {length} mm"), values={"length": format_mm(cover.insulated_mm)})
         if insulation.length is None:
             yield _line(Message(text=_("its length is not stated")), says, "not comparable", None)
             return

@@ -180,7 +180,7 @@ LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
     parts.Catalogue: ("source", "wastage"),
     parts.Bay: ("stacking", "nesting"),
     parts.Fixing: ("edge_distance", "opening_distance", "reach"),
-    parts.Frame: ("certificate", "webs_not_magnetic", "price"),
+    parts.Frame: ("corner_radius", "certificate", "webs_not_magnetic", "price"),
     parts.SplitSeal: ("certificate",),
     parts.Consumable: ("name", "holds"),
     laid.Peel: ("gap",),

@@ -64,7 +64,10 @@ class Situation:
     @cached_property
     def closings(self) -> tuple[BayClosing, ...]:
         """How each bay of its layout closes; none for a split seal."""
-        return close_layout(self.layout, self.catalogue) if isinstance(self.layout, Layout) else ()
+        if not isinstance(self.layout, Layout):
+            return ()
+        fixed = self.held.fixing.weld or self.held.fixing.setting
+        return close_layout(self.layout, self.catalogue, fixed.bay_deviation if fixed else Decimal(0))
 
     @property
     def bays(self) -> tuple[BayLayout, ...]:

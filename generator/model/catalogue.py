@@ -544,6 +544,8 @@ class Frame(Model):
     """Outer width, or the diameter of a round body, mm."""
     height: Mm
     """Outer height, or the diameter of a round body, mm."""
+    corner_radius: MmOrZero | None = None
+    """Radius of the outer corners of a rectangular frame, mm; left out, nobody checks them against the opening's."""
     depth: Mm
     """Depth of the frame, mm."""
     bays: tuple[Bay, ...] = Field(min_length=1)
@@ -571,6 +573,14 @@ class Frame(Model):
                 "a round body is as wide as high",
                 "write its diameter in both",
             )
+        for kind, fixing in self.fixings.items():
+            if fixing.opening and self._touches(fixing.opening):
+                raise refuse(
+                    f"touches the rounded corners of its opening when it is {kind}",
+                    f"in the smallest opening a corner of radius {format_mm(self.corner_radius or Decimal(0))} mm"
+                    f" does not clear one of {format_mm(fixing.opening.corner_radius or Decimal(0))} mm",
+                    "mend corner_radius: of the frame or of the opening, or make the opening larger",
+                )
         for number, bay in enumerate(self.bays, 1):
             corners = [(bay.x + dx, bay.y + dy) for dx in (Decimal(0), bay.width) for dy in (Decimal(0), bay.height)]
             radius = self.width / 2
@@ -600,6 +610,22 @@ class Frame(Model):
                     "mend their x:",
                 )
         return self
+
+    def _touches(self, opening: Opening) -> bool:
+        """Tell whether a corner of the frame, in the middle of its smallest opening, meets the opening's rounding.
+
+        Both roundings are arcs: the frame's lies inside the opening's when the distance of their centres and its own
+        radius together are no more than the opening's. A frame larger than its opening lies on the wall.
+        """
+        if self.corner_radius is None or not opening.corner_radius or opening.width is None or opening.height is None:
+            return False
+        beside = (opening.width - opening.minus - self.width) / 2
+        above = (opening.height - opening.minus - self.height) / 2
+        apart = [opening.corner_radius - gap - self.corner_radius for gap in (beside, above)]
+        if min(beside, above) < 0 or min(apart) <= 0:
+            return False
+        room = opening.corner_radius - self.corner_radius
+        return apart[0] ** 2 + apart[1] ** 2 > room**2
 
 
 class Sleeve(Model):

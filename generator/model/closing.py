@@ -27,10 +27,11 @@ class BayClosing(Model):
     ``place`` is the height left for the clamping unit, ``rows`` the height of the rows without plates.
     ``fullest`` is the line with the largest sum of expected gaps, ``emptiest`` the one with the smallest;
     ``most`` and ``least`` are the largest and smallest sums of any line at the windows' ends.
-    ``press`` is how far the rows must be pressed down for the unit to go in, 0 where it goes in by hand, and
-    ``press_most`` the same at the windows' ends. ``squeeze`` is how far the unit squeezes the line with the
-    least gap when it is fully closed, ``squeeze_least`` the same at the windows' ends, and ``squeeze_asked``
-    what the catalogue asks for.
+    ``deviation`` is how much the height of the bay may differ once its frame is fixed. ``press`` is how far the
+    rows must be pressed down for the unit to go in, 0 where it goes in by hand, and ``press_most`` the same at the
+    windows' ends in a bay as low as it may be. ``squeeze`` is how far the unit squeezes the line with the least gap
+    when it is fully closed, ``squeeze_least`` the same at the windows' ends in a bay as high as it may be, and
+    ``squeeze_asked`` what the catalogue asks for.
     """
 
     bay: int
@@ -41,6 +42,7 @@ class BayClosing(Model):
     emptiest: GapSum
     most: Decimal
     least: Decimal
+    deviation: Decimal = Decimal(0)
     retracted: Decimal | None = None
     closed: Decimal | None = None
     press: Decimal | None = None

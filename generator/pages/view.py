@@ -373,7 +373,8 @@ def _rounds(bolts: Bolts, say: Callable[..., str]) -> Iterator[str]:
     how = bolts.tightening
     yield say("order of each round: {order}", order=", ".join(map(str, bolts.order)))
     if bolts.turns is not None:
-        yield say("{rounds} rounds, {turns} turns in all", rounds=how.rounds, turns=format_mm(bolts.turns))
+        turns = format_mm(bolts.turns)
+        yield say("{rounds} rounds, {turns} turns of each bolt in all", rounds=how.rounds, turns=turns)
     else:
         yield say("{rounds} rounds", rounds=how.rounds)
     if bolts.advance is not None and bolts.pitch is not None:
@@ -428,7 +429,11 @@ def _how(closing: BayClosing, say: Callable[..., str]) -> Iterator[str]:
         place=format_mm(closing.place),
     )
     if closing.press_most and closing.press_most != closing.press:
-        yield say("up to {press} mm to press down if gaps are wide", press=format_mm(closing.press_most))
+        up_to = format_mm(closing.press_most)
+        if closing.deviation:
+            yield say("up to {press} mm to press down if gaps are wide and the bay as low as it may be", press=up_to)
+        else:
+            yield say("up to {press} mm to press down if gaps are wide", press=up_to)
     if closing.tool and closing.press_most:
         yield say(
             "with {tool}, by {most} mm at most", tool=closing.tool, most=format_mm(closing.tool_most or Decimal(0))
@@ -439,9 +444,17 @@ def _squeeze(closing: BayClosing, say: Callable[..., str]) -> Iterator[str]:
     if closing.squeeze is None or closing.squeeze_least is None:
         yield say("not judged: the catalogue does not say how high it is when closed")
         return
-    yield say("{squeeze} mm fully closed", squeeze=format_mm(closing.squeeze))
+    yield say(
+        "{squeeze} mm fully closed, when it is {height} mm high",
+        squeeze=format_mm(closing.squeeze),
+        height=format_mm(closing.closed or Decimal(0)),
+    )
     if closing.squeeze_least != closing.squeeze:
-        yield say("{squeeze} mm if gaps are narrow", squeeze=format_mm(closing.squeeze_least))
+        least = format_mm(closing.squeeze_least)
+        if closing.deviation:
+            yield say("{squeeze} mm if gaps are narrow and the bay as high as it may be", squeeze=least)
+        else:
+            yield say("{squeeze} mm if gaps are narrow", squeeze=least)
     if closing.squeeze_asked is None:
         yield say("not judged: the catalogue asks for no figure")
     else:

@@ -92,6 +92,15 @@ def test_worked_by_hand() -> None:
     assert "squeezes bay 1 by 5.9 mm" in short.what and "asks for 7.2 mm" in short.what
 
 
+def test_a_bay_that_welding_may_change_by_a_millimetre() -> None:
+    exact = close_bay(WORKED, unit(turned_back=29, closed=38, squeeze_percent=10))
+    welded = close_bay(WORKED, unit(turned_back=29, closed=38, squeeze_percent=10), Decimal(1))
+    assert (exact.going_in, welded.going_in) == ("by hand", "perhaps")
+    assert (welded.press, welded.squeeze) == (exact.press, exact.squeeze)  # of the bay as drawn
+    assert welded.press_most == Decimal("0.6")  # 29 + 3.6 - (33 - 1)
+    assert welded.squeeze_least == Decimal("4.2")  # 38 - (33 + 1) + 0.2
+
+
 @pytest.mark.parametrize(
     ("turned_back", "going_in", "press"),
     [
