@@ -71,7 +71,7 @@ def draw_front(
         top = draw_seal(canvas, sheet, pack, side, top, told, say)
     else:
         top = _FrontView(canvas, sheet, pack, side, marks, say).draw(top, bay, told)
-    title = f"{pack.id}: {say('block layout')}"
+    title = pack.id + ": " + say("block layout")
     data = {"transit": pack.id, "side": side, "medium": medium}
     return canvas.svg(sheet.width, top, sheet.unit, title, " ".join(told), f"drawing drawing-{medium}", data)
 

@@ -104,7 +104,7 @@ def _draw(
     told += [_describe(pack, wall, say) for pack in packs]
     told += [_describe_keep_out(name, keep_out, say) for name, keep_out in wall.keep_outs.items()]
     bottom = _draw_face(canvas, wall, holes, not first, width, top + 16, frame, say)
-    title = f"{wall_id}: {say('where the transits are')}"
+    title = wall_id + ": " + say("where the transits are")
     data = {"wall": wall_id, "side": "first" if first else "second"}
     return canvas.svg(width, bottom, "", title, " ".join(told), "drawing drawing-screen drawing-wall", data)
 
@@ -507,7 +507,7 @@ def _draw_notes(canvas: Canvas, wall: Wall, view: View, base: float, left: float
     at = base + 18
     bar = width - 14 - long - 20
     lines = [f"X: {wall.datum.x}", f"Y: {wall.datum.y}"]
-    lines += [f"{say('Behind it')}: {wall.sides[0] if view.mirrored else wall.sides[1]}"]
+    lines += [say("Behind it") + ": " + (wall.sides[0] if view.mirrored else wall.sides[1])]
     canvas.begin("words")
     y = at
     for line in [part for edge in lines for part in wrap(edge, bar - left - 20, _SMALL)]:

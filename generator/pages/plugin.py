@@ -230,7 +230,7 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
                     files, config, addresses.marking_page(wall_id, sheet), partial(marking.sheet, wall_id, sheet)
                 )
             self._page(files, config, addresses.wall_page(wall_id), wall_id, partial(desk.wall, wall_id))
-            plan = f"{wall_id}, {words.say(_('quality plan'))}"
+            plan = wall_id + ", " + words.say(_("quality plan"))
             self._page(files, config, addresses.quality_page(wall_id), plan, partial(quality.wall, wall_id))
             for dpi in PRINTERS:
                 self._made(files, config, addresses.label_page(wall_id, dpi), partial(pages.labels, wall_id, dpi))

@@ -180,7 +180,9 @@ class Words:
         """Return a day as this language writes it: 14 May 2031."""
         if self.language == PSEUDO_LANGUAGE:
             return f"⟦{day.isoformat()}⟧"
-        return format_date(day, "d MMM y", locale=self.language.replace("-", "_"))
+        # Short months of other languages aren't inflected: 14 maja 2031, not 14 maj 2031.
+        form = "d MMM y" if self.language == SOURCE_LANGUAGE else "d MMMM y"
+        return format_date(day, form, locale=self.language.replace("-", "_"))
 
     @staticmethod
     def _same_places(text: str, found: str) -> bool:
