@@ -16,9 +16,6 @@ from generator.engine.standing import Cell, StandingColumn, StandingRow
 from generator.engine.units import FrameInUnits
 from generator.model.layout import BayLayout, Fit, Layout, Placement, Plate, Role, Row, Unit
 
-TIDY_STEPS = 2_000
-"""Steps spent on the order of rows once the pieces are settled."""
-
 _Bays = list[list[tuple[Line, Supply, Held]]]
 """For every bay its rows from the bottom, each with its blocks and how they are shared out."""
 
@@ -59,12 +56,11 @@ def _rows_in_order(units: FrameInUnits, outcome: Outcome) -> _Bays:
     if isinstance(filled, RuledFilled):
         return [_ruled_in_order(units, rows, held) for rows, held in zip(filled.bays, filled.held, strict=True)]
     cables, spares = outcome.choice.cables, units.spare_sizes
-    as_found = units.rules.solid or units.task.spare_area > 0
     if units.rules.solid:
         # What is solid counts as little as a cable's block: only the spares asked for are to be near the unit.
         spares = (1 << len(units.sizes)) - 1
         cables = tuple(map(sub, filled.supply(), units.ask.spares))
-    bays = tidy(outcome.search, filled, cables, spares, TIDY_STEPS, as_found)
+    bays = tidy(filled, cables, spares)
     room = _cable_blocks([[supply for _, supply in rows] for rows in bays], outcome.choice.cables)
     return [
         [

@@ -12,9 +12,10 @@ from operator import add, mul, sub
 
 from generator.engine.solver.rows import Supply, height_of, row_sets
 from generator.engine.solver.ruled import Item, RuledSearch
-from generator.engine.solver.search import Filled, Search, frame_of, may_hold
-from generator.engine.solver.shortfall import shortfall
+from generator.engine.solver.search import Filled, Search
+from generator.engine.solver.shortfall import is_short
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
+from generator.engine.solver.tables import Tables, tables_of
 from generator.engine.solver.task import FREE, Ask, Task
 
 Split = tuple[tuple[int, ...], ...]
@@ -92,14 +93,20 @@ def _items(ask: Ask, split: Split) -> tuple[tuple[Item, int], ...]:
     return tuple(sorted(counted.items()))
 
 
-def search_for(task: Task, choice: Choice, usable: int, steps: StepsLeft) -> Search:
+def search_for(task: Task, tables: Tables, choice: Choice, usable: int, steps: StepsLeft) -> Search:
     """Return the search for a choice: one that knows the rules where there are any."""
     if choice.items is None and not any(space.pins for space in task.spaces):
-        return Search(task, usable, choice.need, steps)
+        return Search(task, tables, usable, choice.need, steps)
     spares = tuple(map(sub, choice.need, choice.cables))
     floating = tuple(map(sub, spares, task.kept_spares)) if task.kept_spares else spares
     return RuledSearch(
-        task, usable, choice.need, _untagged(choice) if choice.items is None else choice.items, floating, steps
+        task,
+        tables,
+        usable,
+        choice.need,
+        _untagged(choice) if choice.items is None else choice.items,
+        floating,
+        steps,
     )
 
 
@@ -123,23 +130,27 @@ def solve(task: Task, ask: Ask, steps: StepsLeft, first: bool = False) -> Outcom
 
     None proves that there is none. ``first`` ends with any. Raises OutOfSteps when nothing was found.
     """
-    for growth, group in groupby(choices(task, ask, room(task, steps), steps), key=lambda choice: choice.growth):
+    if is_short(task, ask, steps):
+        return None
+    tables = tables_of(task.spaces, task.sizes, task.heights, task.fills)
+    for _, group in groupby(choices(task, ask, room(task, steps), steps), key=lambda choice: choice.growth):
         same = list(group)
-        found = _fewest_pieces(task, same, steps, first)
+        found = _fewest_pieces(task, tables, same, steps, first)
         if found is not None:
-            return found if first or not found.proven else _fewest_sizes(task, same, found, steps)
-        if growth == 0 and shortfall(task, ask, steps) is not None:
-            return None
+            return found if first or not found.proven else _fewest_sizes(task, tables, same, found, steps)
     return None
 
 
-def _fewest_pieces(task: Task, same: Sequence[Choice], steps: StepsLeft, first: bool) -> Outcome | None:
+def _fewest_pieces(
+    task: Task, tables: Tables, same: Sequence[Choice], steps: StepsLeft, first: bool
+) -> Outcome | None:
     """Find the fewest pieces over choices of the same growth."""
     best: Outcome | None = None
     for number, choice in enumerate(same, 1):
-        if not may_hold(task, frame_of(task, choice.needed() | task.fills, steps), choice.need):
+        needed = choice.needed()
+        if not tables.of(needed | task.fills, needed, steps).may_hold(choice.need):
             continue
-        search = search_for(task, choice, choice.needed() | task.fills, steps)
+        search = search_for(task, tables, choice, needed | task.fills, steps)
         try:
             filled = search.best(below=best.filled.pieces if best else None, first=first)
         except OutOfSteps:
@@ -157,7 +168,7 @@ def _fewest_pieces(task: Task, same: Sequence[Choice], steps: StepsLeft, first: 
     return best
 
 
-def _fewest_sizes(task: Task, same: Sequence[Choice], best: Outcome, steps: StepsLeft) -> Outcome:
+def _fewest_sizes(task: Task, tables: Tables, same: Sequence[Choice], best: Outcome, steps: StepsLeft) -> Outcome:
     """Keep growth and pieces, and leave out as many sizes as can be left out."""
     used = sum(1 for count in best.filled.supply() if count)
     try:
@@ -170,7 +181,7 @@ def _fewest_sizes(task: Task, same: Sequence[Choice], best: Outcome, steps: Step
                 # Larger sizes first: they fill with fewer blocks.
                 others = [i for i in reversed(range(len(task.sizes))) if task.fills >> i & 1 and not needed >> i & 1]
                 for subset in combinations(others, extra):
-                    search = search_for(task, choice, needed | sum(1 << i for i in subset), steps)
+                    search = search_for(task, tables, choice, needed | sum(1 << i for i in subset), steps)
                     found = search.best(below=best.filled.pieces + 1, first=True)
                     if found is not None:
                         return Outcome(search, found, choice, True, found.pieces)

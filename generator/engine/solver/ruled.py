@@ -19,8 +19,9 @@ from operator import add, sub
 
 from generator.engine.solver.cuts import Column, Structure, structures
 from generator.engine.solver.rows import Line, Supply
-from generator.engine.solver.search import Filled, Search, Strip
+from generator.engine.solver.search import Filled, Search
 from generator.engine.solver.steps_left import StepsLeft
+from generator.engine.solver.tables import Rows, Strip, Tables
 from generator.engine.solver.task import Apart, Tag, Task
 
 OTHERS = -1
@@ -76,6 +77,7 @@ class RuledSearch(Search):
     def __init__(
         self,
         task: Task,
+        tables: Tables,
         usable: int,
         need: Supply,
         items: Sequence[tuple[Item, int]],
@@ -83,16 +85,21 @@ class RuledSearch(Search):
         steps: StepsLeft,
     ) -> None:
         """``items`` leave out the cables whose block stays; ``spares`` those spares."""
-        super().__init__(task, usable, need, steps)
+        super().__init__(task, tables, usable, need, steps)
         self.items = tuple(item for item, _ in items)
         self.wanted = tuple(count for _, count in items)
         self.spares = spares
         self.kept = {tag.kept: (size, tag) for size, tag in task.kept}
         self._shares: dict[tuple[object, ...], list[_Share]] = {}
+        self.alike = not (
+            task.apart.bays
+            or any(space.pins for space in task.spaces)
+            or any(tag.circuit >= 0 for _, tag in self.items)
+        )
         self._zoned = bool(task.apart.zones)
         self._leaves_any = self._zoned and bool(task.kept)
 
-    def _fill_rows(self, rows: Sequence[tuple[Line, ...]], below: int | None) -> Filled | None:
+    def _fill_rows(self, rows: Rows, below: int | None) -> Filled | None:
         blind = super()._fill_rows(rows, below)
         if blind is None:
             return None
@@ -387,31 +394,31 @@ class _Sharing:
     def __init__(
         self,
         search: RuledSearch,
-        rows: Sequence[tuple[Line, ...]],
+        rows: Rows,
         only: dict[tuple[int, int], Supply] | None,
         below: int | None,
         floor: int,
     ) -> None:
-        self.search, self.rows, self.only, self.limit, self.floor = search, rows, only, below, floor
+        self.search, self.rows, self.plates, self.only = search, rows.bays, rows.plates, only
+        self.limit, self.floor = below, floor
         self.apart: Apart = search.task.apart
-        self.slots = [(bay, place) for bay, lines in enumerate(rows) for place in range(len(lines))]
-        self.strips = [search.strips[bay][rows[bay][place]] for bay, place in self.slots]
+        self.slots = [(bay, place) for bay, lines in enumerate(self.rows) for place in range(len(lines))]
+        self.strips = [search.strips[bay][self.rows[bay][place]] for bay, place in self.slots]
         fields = search.fields
         stay = [self._stay(strip) for strip in self.strips]
         give = [strip.caps - fields.of(blocks) for strip, blocks in zip(self.strips, stay, strict=True)]
-        self.stay_credit = [search.prices[0].credit_of(blocks) for blocks in stay]
+        self.stay_credit = [search.prices.credit_of(blocks) for blocks in stay]
         self.stay_classes = [self._classes(strip) for strip in self.strips]
-        self.caps, self.costs, self.space, self.fewest = [0], [0], [0], [0]
+        self.caps, self.costs, self.space = [0], [0], [0]
         self.bay_caps = [0]
         for place in reversed(range(len(self.slots))):
             strip = self.strips[place]
             self.caps.append(self.caps[-1] + give[place])
-            self.costs.append(self.costs[-1] + strip.costs[0])
-            self.fewest.append(self.fewest[-1] + sum(strip.patterns[0]))
-            self.space.append(self.space[-1] + strip.height * strip.kind.width)
+            self.costs.append(self.costs[-1] + strip.cost)
+            self.space.append(self.space[-1] + strip.space)
             ends = place + 1 == len(self.slots) or self.slots[place + 1][0] != self.slots[place][0]
             self.bay_caps.append((0 if ends else self.bay_caps[-1]) + give[place])
-        for values in (self.caps, self.costs, self.space, self.fewest, self.bay_caps):
+        for values in (self.caps, self.costs, self.space, self.bay_caps):
             values.reverse()
         self.best_found: tuple[int, tuple[_Share, ...]] | None = None
         self.chosen: list[_Share] = []
@@ -434,9 +441,9 @@ class _Sharing:
 
     def best(self) -> RuledFilled | None:
         search = self.search
-        pieces = search.plates(self.rows)
+        pieces = self.plates
         required = search.fields.of(tuple(map(add, search.by_size(search.wanted), search.spares)))
-        credit = search.prices[0].credit_of(search.need)
+        credit = search.credit
         self._bay(0, search.wanted, search.spares, required, credit, search.spare_area, pieces)
         if self.best_found is None:
             return None
@@ -550,7 +557,7 @@ class _Sharing:
             if count and tag.service >= 0 and plan.classes >> tag.service & 1:
                 present |= 1 << tag.service
         only = self.only[self.slots[place]] if self.only is not None else None
-        one = search.prices[0].one
+        one, room = search.prices.one, search.prices.room
         credit -= self.stay_credit[place]
         for allowed in largest_sets(present, self.stay_classes[place], self.apart.rows):
             for share in search.shares(self.strips[place], only, allowed, plan.circuits, need, spares):
@@ -560,11 +567,10 @@ class _Sharing:
                 left = required - search.fields.of(blocks)
                 if not search.fields.hold(self.caps[following], left):
                     continue
-                credit_left = credit - search.prices[0].credit_of(blocks)
+                credit_left = credit - search.prices.credit_of(blocks)
                 total = pieces + share.count
                 if self.limit is not None and (
-                    total * one + self.costs[following] + credit_left > (self.limit - 1) * one
-                    or total + self.fewest[following] >= self.limit
+                    (room + (self.limit - 1 - total) * one - self.costs[following] - credit_left) & room != room
                 ):
                     continue
                 if plan.circuits and not self._circuits_hold(following, ends, plan, rest):

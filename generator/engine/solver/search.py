@@ -3,30 +3,16 @@
 A piece is a block or a row plate. Where more blocks of a size come than are needed, the others fill the
 bay, which only sizes with a plug or a filler can do.
 
-The search goes over the row sets of the bays, cheapest bound first, and within one over the fillings of its
-rows. Two bounds, both exact integers:
-
-* Pieces. A needed block of side s is one piece; every other piece covers at most S², S the largest side that
-  may fill. So with s²/S² charged for a block of a needed size (for any subset of them), S²/S² for any other,
-  and 1 - s²/S² credited for every block needed, each row costs at least its cheapest filling, whatever else
-  is chosen: the sum over rows, plus plates and credit, is at most the number of pieces. With no size charged by
-  its area that is the fewest blocks of each row.
-* Area. For every subset T of sizes the blocks needed from T cover no more than the rows can give to T. All subsets
-  are asked at once: their areas lie side by side in one whole number, each with a bit above it that is borrowed
-  from where an area falls short (``Fields``).
-
-What a row gives and costs depends on its kind alone and is kept from one search to the next.
+The search goes over the rows that the bays may have, cheapest bound first, and within one choice of rows over their
+fillings, bounded by the prices and areas that ``tables`` keeps.
 """
 
-import heapq
-from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
-from operator import mul, sub
+from operator import mul
 
-from generator.engine.solver.cuts import fillings
-from generator.engine.solver.rows import Line, RowKind, Space, Supply, height_of, row_sets
+from generator.engine.solver.rows import Line, Supply, height_of
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
+from generator.engine.solver.tables import COUNT, FARTHEST, MOST_ROUNDED, NONE, Rows, Strip, Tables, lanes
 from generator.engine.solver.task import Task
 
 MOST_ROWS = 300
@@ -45,355 +31,34 @@ class Filled:
         return tuple(map(sum, zip(*(supply for rows in self.bays for _, supply in rows), strict=True)))
 
 
-# -- areas, for every subset of sizes at once -------------------------------------------------------------
-
-_COUNT_BITS = 32
-"""Width of a field that counts the blocks of one size."""
-_BITS = 56
-"""Width of a field: the areas of a frame in its units stay far below 2 to the 55."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fields:
-    """Subsets of sizes, and for a block of each size its area in the fields of the subsets that hold the size."""
-
-    subsets: tuple[int, ...]
-    areas: tuple[int, ...]
-    guard: int
-    """The highest bit of every field."""
-
-    def of(self, supply: Supply) -> int:
-        """Return the area of blocks in every field."""
-        total: int = sum(map(mul, supply, self.areas))
-        return total
-
-    def most(self, patterns: Sequence[Supply], areas: Sequence[int]) -> int:
-        """Return for every field the largest area that one of several fillings gives to its subset."""
-        packed = 0
-        for place, subset in enumerate(self.subsets):
-            packed |= most_area(patterns, areas, subset) << place * _BITS
-        return packed
-
-    def over(self, several: Iterable[int]) -> int:
-        """Return for every field the largest of several."""
-        mask, packed = (1 << _BITS) - 1, 0
-        whole = list(several)
-        for place in range(len(self.subsets)):
-            packed |= max((one >> place * _BITS & mask for one in whole), default=0) << place * _BITS
-        return packed
-
-    def hold(self, caps: int, required: int) -> bool:
-        """Tell whether no field of ``required`` exceeds that of ``caps``."""
-        return (caps | self.guard) - required & self.guard == self.guard
-
-
-@lru_cache(maxsize=256)
-def fields_of(sizes: tuple[int, ...]) -> Fields:
-    """Return the fields for some sizes: every subset of up to six, of more those of ``subsets_of``."""
-    subsets = tuple(subsets_of(range(len(sizes))))
-    return Fields(
-        subsets,
-        tuple(
-            sum(size**2 << place * _BITS for place, subset in enumerate(subsets) if subset >> i & 1)
-            for i, size in enumerate(sizes)
-        ),
-        sum(1 << place * _BITS + _BITS - 1 for place in range(len(subsets))),
-    )
-
-
-def subsets_of(needed: Sequence[int]) -> list[int]:
-    """Return every subset of up to six sizes; of more, each alone and all from one upwards (still valid)."""
-    if len(needed) > 6:
-        singles = [1 << i for i in needed]
-        return singles + [sum(singles[place:]) for place in range(len(needed) - 1)]
-    masks = [0]
-    for i in needed:
-        masks += [mask | 1 << i for mask in masks]
-    return masks[1:]
-
-
-def most_area(patterns: Sequence[Supply], areas: Sequence[int], subset: int) -> int:
-    """Return the largest area that one filling of a row gives to a subset of sizes."""
-    wanted = [(i, area) for i, area in enumerate(areas) if subset >> i & 1]
-    return max([sum([supply[i] * area for i, area in wanted]) for supply in patterns])
-
-
-# -- what is known of a kind of row -----------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class RowFacts:
-    """The fillings of one kind of row, the most area they give to each subset, the most blocks of each size."""
-
-    patterns: tuple[Supply, ...]
-    caps: int
-    most: Supply
-    cost: int
-
-
-@lru_cache(maxsize=4096)
-def _row_facts(kind: RowKind, sizes: tuple[int, ...], usable: int, limit: int) -> RowFacts | None:
-    steps = StepsLeft(limit)
-    patterns = fillings(kind, sizes, usable, steps)
-    if not patterns:
-        return None
-    fields = fields_of(sizes)
-    steps.take(len(patterns) * len(fields.subsets) // 16)
-    caps = fields.most(patterns, tuple(size**2 for size in sizes))
-    return RowFacts(patterns, caps, tuple(map(max, zip(*patterns, strict=True))), steps.taken)
-
-
-@lru_cache(maxsize=16384)
-def _least_charge(kind: RowKind, sizes: tuple[int, ...], usable: int, limit: int, block: Supply) -> int:
-    facts = _row_facts(kind, sizes, usable, limit)
-    assert facts is not None
-    least: int = min([sum(map(mul, supply, block)) for supply in facts.patterns])
-    return least
-
-
-# -- prices -----------------------------------------------------------------------------------------------
-
-
-class Prices:
-    """What a block of each size is charged in the bound on pieces, in units of 1 / ``one`` pieces."""
-
-    def __init__(self, task: Task, usable: int, need: Supply, shared: int) -> None:
-        """``shared`` is a bit mask: the needed sizes that are charged by their area."""
-        largest = max((size for i, size in enumerate(task.sizes) if (usable & task.fills) >> i & 1), default=0)
-        self.one = largest**2 or 1
-        exact = [not task.fills >> i & 1 for i in range(len(task.sizes))]
-        self.block = tuple(
-            # A size that must come out exactly may be charged anything; one that may be exceeded at most 1.
-            (size**2 if exact[i] else min(size**2, self.one)) if need[i] and shared >> i & 1 else self.one
-            for i, size in enumerate(task.sizes)
-        )
-        self.credit = tuple(self.one - price for price in self.block)
-
-    def credit_of(self, need: Supply) -> int:
-        """Return what is credited for the blocks that are still needed."""
-        return sum(map(mul, need, self.credit))
-
-
-@dataclass(frozen=True, slots=True)
-class RowChoice:
-    """One filling of a row as far as a need goes: what it uses of the need, and what that takes off the bounds."""
-
-    count: int
-    used: Supply
-    supply: Supply
-    area: int
-    credit: int
-    spare: int
-    """Area of its blocks beyond the need that are spares."""
-
-
-class Strip:
-    """One kind of row in one search: its fillings, and what they give and cost at best."""
-
-    def __init__(self, search: "Search", kind: RowKind, facts: RowFacts) -> None:
-        self.kind, self.height, self.most = kind, kind.height, facts.most
-        self.caps = facts.caps
-        self._search = search
-        self._choices: dict[Supply, list[RowChoice]] = {}
-        need = search.need
-        self.patterns = (
-            tuple(supply for supply in facts.patterns if all(supply[i] <= need[i] for i in search.exact))
-            if search.exact
-            else facts.patterns
-        )
-        task = search.task
-        self.costs = tuple(
-            _least_charge(kind, task.sizes, search.usable, search.steps.limit, price.block) for price in search.prices
-        )
-
-    def choices(self, need: Supply) -> list[RowChoice]:
-        """List what it can bring of a need, without those that another surpasses in every way."""
-        need = tuple(map(min, need, self.most))
-        known = self._choices.get(need)
-        if known is None:
-            known = self._choices[need] = self._best_choices(need)
-        return known
-
-    def _best_choices(self, need: Supply) -> list[RowChoice]:
-        search = self._search
-        exact, areas, price, spare_areas = search.exact, search.areas, search.prices[0], search.spare_areas
-        kept: dict[tuple[Supply, int], tuple[int, Supply]] = {}
-        spare = 0
-        for supply in self.patterns:  # fewest blocks first, so the first that uses the same is the best of them
-            if exact and any(supply[i] > need[i] for i in exact):
-                continue
-            used = tuple(map(min, supply, need))
-            if spare_areas:
-                spare = sum(map(mul, map(sub, supply, used), spare_areas))
-            if (used, spare) not in kept:
-                kept[used, spare] = (sum(supply), supply)
-        ranked = sorted(
-            [(-sum(map(mul, used, areas)), -spare, kept[used, spare], used) for used, spare in kept],
-        )
-        counts = search.counts
-        best: list[tuple[int, int, int, Supply]] = []
-        found: list[RowChoice] = []
-        for _, less_spare, (count, supply), used in ranked:
-            packed = sum(map(mul, used, counts))
-            for other_count, other_spare, other, other_used in best:
-                # No field of ``other`` is less: nothing is borrowed from the bits above them.
-                if (
-                    other_count <= count
-                    and other - packed & search.over_counts == search.over_counts
-                    and other_spare >= -less_spare
-                    and (not exact or all(other_used[i] == used[i] for i in exact))
-                ):
-                    break
-            else:
-                best.append((count, -less_spare, packed | search.over_counts, used))
-                found.append(
-                    RowChoice(count, used, supply, search.fields.of(used), price.credit_of(used), -less_spare)
-                )
-        return found
-
-
-def in_order_of_sum(lists: Sequence[Sequence[int]], twins: Sequence[bool]) -> Iterator[tuple[int, tuple[int, ...]]]:
-    """Yield (sum, indices) of one entry from each ascending list, least sum first, then indices in order.
-
-    ``twins[i]`` says that list i is the same as list i - 1 and its entries interchangeable: then only
-    ascending indices are yielded there.
-    """
-    if not all(lists):
-        return
-    start = (0,) * len(lists)
-    queue = [(sum(entries[0] for entries in lists), start)]
-    seen = {start}
-    last = len(lists) - 1
-    while queue:
-        total, indices = heapq.heappop(queue)
-        yield total, indices
-        for i, index in enumerate(indices):
-            # Every ascending choice follows from another one: the first index above 0, one less.
-            if index + 1 < len(lists[i]) and (i == last or not twins[i + 1] or index < indices[i + 1]):
-                following = (*indices[:i], index + 1, *indices[i + 1 :])
-                if following not in seen:
-                    seen.add(following)
-                    heapq.heappush(queue, (total - lists[i][index] + lists[i][index + 1], following))
-
-
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """A task's bays with one set of usable sizes: every row set of each, and what it gives to each subset."""
-
-    sets: tuple[tuple[tuple[tuple[Line, ...], int], ...], ...]
-    together: tuple[int, ...]
-    """What the row sets of all bays together may give; of many the most of each, so that a bound stays a bound."""
-
-
-_MOST_TOGETHER = 4_000
-
-
-@lru_cache(maxsize=512)
-def _frame(
-    spaces: tuple[Space, ...], sizes: tuple[int, ...], heights: tuple[int, ...], usable: int, limit: int
-) -> tuple[Frame, int]:
-    steps = StepsLeft(limit)
-    fields = fields_of(sizes)
-    every = []
-    for space in spaces:
-        lines = heights
-        if not space.pins:  # only rows that can be filled
-            lines = tuple(h for h in heights if _row_facts(space.kind(h), sizes, usable, limit) is not None)
-        found = []
-        for rows in row_sets(space, lines, steps):
-            caps = 0
-            for line in rows:
-                facts = _row_facts(space.kind(line), sizes, usable, limit)
-                if facts is None:
-                    break
-                caps += facts.caps
-            else:
-                found.append((rows, caps))
-        steps.take(len(found))
-        every.append(tuple(found))
-    together = {0}
-    for sets in every:
-        gives = {caps for _, caps in sets}
-        if len(together) * len(gives) > _MOST_TOGETHER:
-            together, gives = {fields.over(together)}, {fields.over(gives)} if gives else set()
-        together = {one + two for one in together for two in gives}
-    kept: list[int] = []
-    for caps in sorted(together, reverse=True):
-        if not any(fields.hold(other, caps) for other in kept):
-            kept.append(caps)
-    return Frame(tuple(every), tuple(kept)), steps.taken
-
-
-def frame_of(task: Task, usable: int, steps: StepsLeft) -> Frame:
-    """Return the bays of a task with some usable sizes. Raises OutOfSteps."""
-    found, cost = _frame(task.spaces, task.sizes, task.heights, usable, steps.limit)
-    steps.pay_once((task.spaces, usable, "frame"), cost)
-    return found
-
-
-def may_hold(task: Task, frame: Frame, need: Supply) -> bool:
-    """Tell whether some row sets of the bays have the area that a need asks for, of every subset of sizes."""
-    fields = fields_of(task.sizes)
-    required = fields.of(need)
-    return any(fields.hold(caps, required) for caps in frame.together)
+Choice = tuple[int, int, int, Supply, int, int, int, int]
+"""One filling of a row as far as a need goes. In the order in which they are tried: less the area it uses of the
+need, less the area of its blocks beyond it that are spares, its blocks, its supply; then what it uses, counted in
+lanes, the areas of that in lanes, what it is charged with the credit of what it does not use, its other blocks."""
 
 
 class Search:
     """One task with one set of usable sizes and one need; ``best`` finds the fewest pieces."""
 
-    def __init__(self, task: Task, usable: int, need: Supply, steps: StepsLeft) -> None:
+    def __init__(self, task: Task, tables: Tables, usable: int, need: Supply, steps: StepsLeft) -> None:
         self.task, self.usable, self.need, self.steps = task, usable, need, steps
-        self.areas = tuple(size**2 for size in task.sizes)
-        self.exact = tuple(i for i in range(len(task.sizes)) if not task.fills >> i & 1)
-        self.fields = fields_of(task.sizes)
-        self.counts = tuple(1 << i * _COUNT_BITS for i in range(len(task.sizes)))
-        self.over_counts = sum(count << _COUNT_BITS - 1 for count in self.counts)
+        needed = sum([1 << i for i, count in enumerate(need) if count])
+        self.table = table = tables.of(usable, needed, steps)
+        self.fields, self.prices, self.strips = table.fields, table.prices, table.strips
+        self.exact = [i for i in range(len(need)) if table.exact >> i & 1]
+        self.areas = [size**2 for size in task.sizes]
         self.found: Filled | None = None
         self.floor = 0
-        needed = [i for i, count in enumerate(need) if count]
-        everything = sum(1 << i for i in needed)
-        self.prices = [
-            Prices(task, usable, need, mask)
-            for mask in dict.fromkeys([everything, *(everything & ~(1 << i) for i in needed), 0])
-        ]
-        self._required = self.fields.of(need)
+        self.required = self.fields.of(need)
+        self.credit = self.prices.credit_of(need)
         self.spare_area = task.spare_area
         """Area that spares must cover beyond those that are needed."""
         self.spare_areas = (
-            tuple(area if task.spare_sizes >> i & 1 else 0 for i, area in enumerate(self.areas))
-            if self.spare_area
-            else ()
+            [area if task.spare_sizes >> i & 1 else 0 for i, area in enumerate(self.areas)] if self.spare_area else []
         )
-        self.strips: list[dict[Line, Strip]] = []
-        self.sets: list[list[tuple[tuple[Line, ...], int]]] = []
-        self._by_kind: dict[RowKind, Strip | None] = {}
-        frame = frame_of(task, usable, steps)
-        alone = len(task.spaces) == 1
-        for space, sets in zip(task.spaces, frame.sets, strict=True):
-            strips: dict[Line, Strip] = {}
-            kept = []
-            for rows, caps in sets:
-                if alone and not self.fields.hold(caps, self._required):
-                    continue
-                for line in rows:
-                    if line not in strips:
-                        strip = self._strip(space.kind(line))
-                        if strip is None:
-                            break
-                        strips[line] = strip
-                else:
-                    kept.append((rows, caps))
-            self.strips.append(strips)
-            self.sets.append(kept)
-
-    def _strip(self, kind: RowKind) -> Strip | None:
-        if kind not in self._by_kind:
-            facts = _row_facts(kind, self.task.sizes, self.usable, self.steps.limit)
-            if facts is not None:
-                self.steps.pay_once((kind, self.usable, "facts"), facts.cost)
-            strip = Strip(self, kind, facts) if facts is not None else None
-            self._by_kind[kind] = strip if strip is not None and strip.patterns else None
-        return self._by_kind[kind]
+        self.alike = True
+        """Whether rows may lie in any bay that is wide enough."""
+        self._choices: dict[tuple[Strip, int], list[Choice]] = {}
 
     # -- all bays ------------------------------------------------------------------------------------
 
@@ -403,30 +68,17 @@ class Search:
         With ``first`` any filling does. Raises OutOfSteps; then ``found`` holds the best so far, and
         ``floor`` the pieces it takes at least.
         """
-        spaces, price = self.task.spaces, self.prices[0]
-        alone = len(spaces) == 1
-        bounds: list[list[int]] = []
-        ordered: list[list[tuple[tuple[Line, ...], int]]] = []
-        for bay, sets in enumerate(self.sets):
-            strips = self.strips[bay]
-            priced = sorted(
-                (sum([strips[line].costs[0] for line in rows]) + self._plates(bay, rows) * price.one, i)
-                for i, (rows, _) in enumerate(sets)
-            )
-            bounds.append([bound for bound, _ in priced])
-            ordered.append([sets[i] for _, i in priced])
-        twins = [i > 0 and spaces[i] == spaces[i - 1] for i in range(len(spaces))]
-        credit = price.credit_of(self.need)
-        for bound, indices in in_order_of_sum(bounds, twins):
-            self.floor = _pieces(bound + credit, price.one)
+        prices, guard, room = self.prices, self.fields.guard, self.prices.room
+        lane, one, credit, required = (1 << 64) - 1, prices.ones[0], self.credit, self.required
+        first_credit = (credit + room & lane) - (1 << 62)
+        for rows in self.table.choices_of_rows(self.alike):
+            self.floor = -(-((rows.cost & lane) + first_credit) // one)
             self.steps.take(1)
             if below is not None and self.floor >= below:
                 break
-            chosen = [ordered[bay][index] for bay, index in enumerate(indices)]
-            if not alone and not self.fields.hold(sum(caps for _, caps in chosen), self._required):
+            if (rows.caps | guard) - required & guard != guard:
                 continue
-            rows = [lines for lines, _ in chosen]
-            if below is not None and self._bound(rows) >= below:
+            if below is not None and room + (below - 1) * prices.one - rows.cost - credit & room != room:
                 continue
             better = self._fill_rows(rows, below)
             if better is not None:
@@ -435,93 +87,171 @@ class Search:
                     break
         return self.found
 
-    def _bound(self, rows: Sequence[tuple[Line, ...]]) -> int:
-        costs = [self.strips[bay][line].costs for bay, lines in enumerate(rows) for line in lines]
-        return self.plates(rows) + max(
-            _pieces(sum(cost) + price.credit_of(self.need), price.one)
-            for cost, price in zip(zip(*costs, strict=True), self.prices, strict=True)
-        )
-
-    def _plates(self, bay: int, lines: Sequence[Line]) -> int:
-        return len(lines) - (0 if self.task.spaces[bay].plate_on_top else 1)
-
-    def plates(self, rows: Sequence[Sequence[Line]]) -> int:
-        """Return how many row plates lie in bays with these rows."""
-        return sum(self._plates(bay, lines) for bay, lines in enumerate(rows))
-
     # -- one choice of rows --------------------------------------------------------------------------
 
-    def _fill_rows(self, rows: Sequence[tuple[Line, ...]], below: int | None) -> Filled | None:
+    def _fill_rows(self, rows: Rows, below: int | None) -> Filled | None:
         """Fill given rows with the fewest pieces: depth first, the row that serves most of the need first."""
-        slots = [(bay, place, line) for bay, lines in enumerate(rows) for place, line in enumerate(lines)]
+        slots = [(bay, place, line) for bay, lines in enumerate(rows.bays) for place, line in enumerate(lines)]
         if len(slots) > MOST_ROWS:
             raise OutOfSteps
-        slots.sort(key=lambda slot: (-height_of(slot[2]), self.task.spaces[slot[0]].width, slot[0], slot[1]))
+        spaces = self.task.spaces
+        slots.sort(key=lambda slot: (-height_of(slot[2]), spaces[slot[0]].width, slot[0], slot[1]))
         strips = [self.strips[bay][line] for bay, _, line in slots]
-        # What the rows from each place on can give at most, and cost at least.
-        caps, costs, space, fewest = [0], [0], [0], [0]
+        # What the rows from each place on can give at most, and what follows from their kinds.
+        caps, space = [0], [0]
+        kinds: tuple[Strip, ...] = ()
+        ahead = [self.table.ahead(kinds)]
         for strip in reversed(strips):
-            fewest.append(fewest[-1] + sum(strip.patterns[0]))
             caps.append(caps[-1] + strip.caps)
-            costs.append(costs[-1] + strip.costs[0])
-            space.append(space[-1] + strip.height * strip.kind.width)
+            space.append(space[-1] + strip.space)
+            if strip not in kinds:
+                kinds = (*kinds, strip)
+            ahead.append(self.table.ahead(kinds))
         guard = self.fields.guard
         caps = [cap | guard for cap in reversed(caps)]
-        costs.reverse()
         space.reverse()
-        fewest.reverse()
-        one = self.prices[0].one
+        ahead.reverse()
+        room, one = self.prices.room, self.prices.one
         end, steps = len(strips), self.steps
-        limit = below
+        least = rows.plates + sum(self.need)
+        most_extra = below - least - 1 if below is not None else NONE - 1
+        most_charged = room + (below - 1) * one if below is not None else 0
+        counted = (1 << COUNT) - 1
         best: list[Supply] | None = None
         chosen: list[Supply] = []
-        seen: dict[tuple[int, Supply, int], int] = {}
+        seen: dict[tuple[int, int, int], int] = {}
 
-        def fill(place: int, need: Supply, required: int, credit: int, spare: int, pieces: int) -> None:
-            nonlocal limit, best
+        def fill(place: int, need: int, required: int, charged: int, spare: int, waste: int, extra: int) -> None:
+            """Fill one row. ``waste``: area that no needed block will cover; ``extra``: blocks that cover some."""
+            nonlocal most_extra, most_charged, best
             steps.take(1)
             if place == end:
-                if limit is None or pieces < limit:
-                    limit, best = pieces, list(chosen)
+                most_extra, best = extra - 1, list(chosen)
+                most_charged = room + (least + most_extra) * one
+                return
+            here = ahead[place]
+            rounding, broken, more = waste, 0, extra
+            for lane, area, beyond in here.rounded:
+                count = need >> lane & counted
+                if count and count <= MOST_ROUNDED and (over := beyond[count]):
+                    more += over
+                    rounding -= over * area
+            if rounding < 0:
+                return
+            wasted, broken = divmod(rounding, here.unit)
+            if broken or more + (here.cover[wasted] if wasted <= FARTHEST else 0) > most_extra:
                 return
             key = (place, need, spare)
             known = seen.get(key)
-            if known is not None and known <= pieces:
+            if known is not None and known <= extra:
                 return
-            seen[key] = pieces
-            following = place + 1
-            cap, cost, room, few = caps[following], costs[following], space[following], fewest[following]
-            for choice in strips[place].choices(need):
-                left = required - choice.area
+            seen[key] = extra
+            following, strip = place + 1, strips[place]
+            cap, base = caps[following], charged - strip.cost
+            waste -= strip.space
+            for less_area, less_spare, _, supply, used, areas, charge, more in self.choices(strip, need):
+                left = required - areas
                 if cap - left & guard != guard:
                     continue
-                count, credit_left = pieces + choice.count, credit - choice.credit
-                if limit is not None and (
-                    count * one + cost + credit_left > (limit - 1) * one or count + few >= limit
-                ):
+                total = base + charge
+                if most_charged and most_charged - total & room != room:
                     continue
-                spare_left = spare - choice.spare if spare > choice.spare else 0
-                rest = tuple(map(sub, need, choice.used))
-                if spare_left and spare_left + sum(map(mul, rest, self.areas)) > room:
+                if more + extra > most_extra or waste < less_area:
                     continue
-                chosen.append(choice.supply)
-                fill(following, rest, left, credit_left, spare_left, count)
+                spare_left = 0
+                if spare > 0:
+                    spare_left = max(0, spare + less_spare)
+                    if spare_left and spare_left + self._area(need - used) > space[following]:
+                        continue
+                chosen.append(supply)
+                fill(following, need - used, left, total, spare_left, waste - less_area, extra + more)
                 chosen.pop()
 
-        if self.fields.hold(caps[0] & ~guard, self._required):
-            plates = self.plates(rows)
-            fill(0, self.need, self._required, self.prices[0].credit_of(self.need), self.spare_area, plates)
-        if best is None or limit is None:
+        waste = space[0] - sum(map(mul, self.need, self.areas))
+        if caps[0] - self.required & guard == guard:
+            fill(0, lanes(self.need, COUNT), self.required, rows.cost + self.credit, self.spare_area, waste, 0)
+        if best is None:
             return None
         supplies = {(bay, place): supply for (bay, place, _), supply in zip(slots, best, strict=True)}
         return Filled(
-            limit,
+            least + most_extra + 1,
             tuple(
                 tuple((line, supplies[bay, place]) for place, line in enumerate(lines))
-                for bay, lines in enumerate(rows)
+                for bay, lines in enumerate(rows.bays)
             ),
         )
 
+    def _area(self, counts: int) -> int:
+        mask = (1 << COUNT) - 1
+        return sum([(counts >> i * COUNT & mask) * area for i, area in enumerate(self.areas)])
 
-def _pieces(charged: int, one: int) -> int:
-    return -(-charged // one)
+    def choices(self, strip: Strip, need: int) -> list[Choice]:
+        """List what a row can bring of a need, counted in lanes; the most area of it first."""
+        over = self.table.over_counts
+        at_least = (strip.most_counts | over) - need & over
+        mask = at_least - (at_least >> COUNT - 1)
+        need = strip.most_counts ^ ((strip.most_counts ^ need) & mask)
+        known = self._choices.get((strip, need))
+        if known is None:
+            known = self._choices[strip, need] = self._best_choices(strip, need)
+        return known
+
+    def _best_choices(self, strip: Strip, need: int) -> list[Choice]:
+        table, whole, lane = self.table, self.fields.whole, (1 << 64) - 1
+        over, count = table.over_counts, (1 << COUNT) - 1
+        areas_of, credit_of = self.fields.areas, self.prices.credit
+        kept: dict[tuple[int, int], Choice] = {}
+        spare = 0
+        for pattern in strip.patterns_for(bool(self.spare_area)):
+            counts = pattern.counts
+            at_least = (counts | over) - need & over
+            mask = at_least - (at_least >> COUNT - 1)
+            used = counts ^ ((counts ^ need) & mask)
+            areas, charge, extra = pattern.areas, pattern.charge, pattern.others
+            if used != counts:
+                beyond, i = counts - used, 0
+                while beyond:
+                    if more := beyond & count:
+                        if table.exact >> i & 1:
+                            break
+                        areas -= more * areas_of[i]
+                        charge += more * credit_of[i]
+                        extra += more
+                    beyond >>= COUNT
+                    i += 1
+                if beyond:
+                    continue
+            if self.spare_area:
+                spare = sum(map(mul, pattern.supply, self.spare_areas)) - sum(
+                    [(used >> i * COUNT & count) * area for i, area in enumerate(self.spare_areas)]
+                )
+            if (used, spare) not in kept:
+                kept[used, spare] = (
+                    -(areas >> whole & lane),
+                    -spare,
+                    pattern.blocks,
+                    pattern.supply,
+                    used,
+                    areas,
+                    charge,
+                    extra,
+                )
+        found: list[Choice] = []
+        best: list[tuple[int, int, int]] = []
+        for choice in sorted(kept.values()):
+            _, less_spare, blocks, _, used, _, _, _ = choice
+            for other_blocks, other_spare, other in best:
+                if (
+                    other_blocks <= blocks
+                    and other - used & over == over
+                    and other_spare <= less_spare
+                    and not (self.exact and self._differ(other ^ used))
+                ):
+                    break
+            else:
+                best.append((blocks, less_spare, used | over))
+                found.append(choice)
+        return found
+
+    def _differ(self, difference: int) -> bool:
+        return any(difference >> i * COUNT & (1 << COUNT - 1) - 1 for i in self.exact)

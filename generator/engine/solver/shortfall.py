@@ -1,14 +1,14 @@
 """Shortfall: what is short when nothing can be placed, proven without a search. Whole numbers only."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from generator.engine.solver.cuts import fillings
-from generator.engine.solver.rows import Space, height_of, row_sets
-from generator.engine.solver.search import most_area, subsets_of
+from generator.engine.solver.rows import Space
 from generator.engine.solver.steps_left import StepsLeft
-from generator.engine.solver.task import Ask, Task
+from generator.engine.solver.tables import LANE, Table, fields_of, lanes, most_of, tables_of
+from generator.engine.solver.task import Ask, Options, Task
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,67 +28,64 @@ class Shortfall:
     have: int = 0
 
 
+def is_short(task: Task, ask: Ask, steps: StepsLeft) -> bool:
+    """Tell whether something is short whatever the cables' choice of blocks. Raises OutOfSteps."""
+    table, required = _asked(task, ask, steps)
+    return not table.hold(required)
+
+
 def shortfall(task: Task, ask: Ask, steps: StepsLeft) -> Shortfall | None:
     """Find what is short whatever the cables' choice of blocks; None when this bound shows nothing.
 
     Raises OutOfSteps.
     """
-    wanted = sum(1 << i for i, count in enumerate(ask.spares) if count)
+    table, required = _asked(task, ask, steps)
+    for number, (strips, sets) in enumerate(zip(table.strips, table.bays, strict=True), 1):
+        if not strips:
+            return Shortfall("width", number)
+        if not sets:
+            return Shortfall("height", number)
+    if table.hold(required):
+        return None
+    guard, lane = table.fields.guard, (1 << LANE) - 1
+    have = sum(most_of({rows.caps for rows in sets}, guard) for sets in table.bays)
+    short = [
+        (subset.bit_count(), subset, required >> place * LANE & lane, have >> place * LANE & lane)
+        for place, subset in enumerate(table.fields.subsets)
+        if required >> place * LANE & lane > have >> place * LANE & lane
+    ]
+    if not short:
+        return Shortfall("rows", 1)
+    _, subset, wanted, given = min(short)  # of fewest sizes: the nearest to a reason
+    return Shortfall("area", sizes=subset, need=wanted, have=given)
+
+
+def _asked(task: Task, ask: Ask, steps: StepsLeft) -> tuple[Table, int]:
+    """Return what the rows give, and the least area that cables and spares take from every subset of sizes."""
+    wanted = sum([1 << i for i, count in enumerate(ask.spares) if count])
     for options, _ in ask.cables:
         for option in options:
             wanted |= 1 << option
-    usable = wanted | task.fills
-    areas = [size**2 for size in task.sizes]
-    subsets = subsets_of([i for i in range(len(areas)) if wanted >> i & 1])
-    needs = [_need(ask, areas, subset) for subset in subsets]
-
-    most = [0] * len(subsets)
-    for number, one in enumerate(task.spaces, 1):
-        space = replace(one, pins=())  # what stays only takes room away
-        caps = {
-            height: [most_area(patterns, areas, subset) for subset in subsets]
-            for height in task.heights
-            if (patterns := fillings(space.kind(height), task.sizes, usable, steps))
-        }
-        if not caps:
-            return Shortfall("width", number)
-        steps.take(len(caps) * len(subsets))
-        sets = row_sets(space, tuple(caps), steps)
-        if not sets:
-            return Shortfall("height", number)
-        gives = [
-            [sum(column) for column in zip(*(caps[height_of(line)] for line in rows), strict=True)] for rows in sets
-        ]
-        most = [total + max(column) for total, column in zip(most, zip(*gives, strict=True), strict=True)]
-        if len(task.spaces) == 1 and not any(_all_hold(give, needs) for give in gives):
-            return _area(subsets, needs, most) or Shortfall("rows", 1)
-    return _area(subsets, needs, most)
-
-
-def _need(ask: Ask, areas: Sequence[int], subset: int) -> int:
-    """Return the least area that cables and spares take from sizes of a subset, whichever blocks they get."""
-    need = sum(count * areas[i] for i, count in enumerate(ask.spares) if subset >> i & 1)
+    spaces = task.spaces
+    if any(space.pins for space in spaces):  # what stays only takes room away
+        spaces = tuple(replace(space, pins=()) for space in spaces)
+    tables = tables_of(spaces, task.sizes, task.heights, task.fills)
+    table = tables.of(wanted | task.fills, wanted, steps)
+    required = table.fields.of(ask.spares)
     for options, count in ask.cables:
-        if all(subset >> option & 1 for option in options):
-            need += count * areas[options[0]]
-    return need
+        required += count * _least(task.sizes, wanted, options)
+    return table, required
 
 
-def _all_hold(gives: Sequence[int], needs: Sequence[int]) -> bool:
-    return all(give >= need for give, need in zip(gives, needs, strict=True))
-
-
-def _area(subsets: Sequence[int], needs: Sequence[int], most: Sequence[int]) -> Shortfall | None:
-    """Report the subset of fewest sizes that is short: the nearest to a reason."""
-    short = [
-        (subset.bit_count(), subset, need, have)
-        for subset, need, have in zip(subsets, needs, most, strict=True)
-        if need > have
-    ]
-    if not short:
-        return None
-    _, subset, need, have = min(short)
-    return Shortfall("area", sizes=subset, need=need, have=have)
+@lru_cache(maxsize=4096)
+def _least(sizes: tuple[int, ...], wanted: int, options: Options) -> int:
+    """Return the area of a cable's smallest block in the lanes of the subsets that hold all its options."""
+    return lanes(
+        [
+            sizes[options[0]] ** 2 if all(subset >> option & 1 for option in options) else 0
+            for subset in fields_of(sizes, wanted).subsets
+        ]
+    )
 
 
 def fillable_heights(space: Space, task: Task, usable: int, steps: StepsLeft) -> tuple[int, ...]:

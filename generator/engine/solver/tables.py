@@ -1,0 +1,487 @@
+"""Tables: what is known of a frame's rows whatever is asked of it, kept from one search to the next.
+
+A table belongs to one set of usable sizes and one set of needed ones. It holds every set of rows of every bay, and
+of each row what it may give and must cost. Whole numbers only, many side by side in one (``Lanes``), so that one
+subtraction compares all of them.
+
+* Prices. A needed block of side s is one piece, so is any other block. For any fractions 0 <= f(s) <= 1 of the needed
+  sizes: charge 1 - f(s) for each block of size s in a row and credit f(s) for each that is needed; blocks beyond the
+  need are charged too little, never too much. So each row costs at least its cheapest filling, whatever else is
+  chosen, and the sum over rows with plates and credit is at most the number of pieces. The fractions that serve best
+  say that beyond the need a row is filled with blocks of side S, f(s) = 1 - s² / S²: tried for every S, and for
+  every S with one size left out.
+* Areas. For every subset T of the needed sizes the blocks needed from T cover no more than the rows can give to T.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from heapq import heappop, heappush
+from math import gcd
+from operator import mul
+
+from generator.engine.solver.cuts import fillings
+from generator.engine.solver.rows import Line, RowKind, Space, Supply, row_sets
+from generator.engine.solver.steps_left import StepsLeft
+
+LANE = 64
+"""Bits of a lane: areas, and prices in units of a block's area, stay far below 2 to the 62."""
+COUNT = 32
+"""Bits of a lane that counts blocks."""
+MOST_TABLES = 100
+"""So many tables of one frame are kept."""
+MOST_ROUNDED = 200
+"""Counts up to this are rounded up to what stacks bring; larger ones are not."""
+NONE = 1 << 30
+"""More blocks than there can be."""
+FARTHEST = 1_000
+"""The fewest blocks that cover an area are listed up to so many units."""
+MOST_CAPS = 4_000
+"""So many choices of rows for all bays are held against each other; of more only the most of each lane is."""
+
+
+def lanes(values: Sequence[int], width: int = LANE) -> int:
+    """Lay whole numbers side by side in one."""
+    return sum(value << place * width for place, value in enumerate(values))
+
+
+def most(one: int, two: int, guard: int, width: int = LANE) -> int:
+    """Return the larger one of each lane; ``guard`` holds the highest bit of each, which is free."""
+    at_least = (one | guard) - two & guard
+    mask = at_least - (at_least >> width - 1)
+    return two ^ ((one ^ two) & mask)
+
+
+def subsets_of(needed: Sequence[int]) -> list[int]:
+    """Return every subset of up to six sizes; of more, each alone and all from one upwards (still valid)."""
+    if len(needed) > 6:
+        singles = [1 << i for i in needed]
+        return singles + [sum(singles[place:]) for place in reversed(range(len(needed) - 1))]
+    masks = [0]
+    for i in needed:
+        masks += [mask | 1 << i for mask in masks]
+    return masks[1:]
+
+
+@dataclass(frozen=True, slots=True)
+class Fields:
+    """Subsets of the needed sizes, all of them last, and the area of a block in the lanes of those that hold it."""
+
+    subsets: tuple[int, ...]
+    areas: tuple[int, ...]
+    guard: int
+    """The highest bit of every lane."""
+    whole: int
+    """Where the lane of all needed sizes begins."""
+
+    def of(self, supply: Supply) -> int:
+        """Return the area of blocks in every lane."""
+        total: int = sum(map(mul, supply, self.areas))
+        return total
+
+    def hold(self, caps: int, required: int) -> bool:
+        """Tell whether no lane of ``required`` exceeds that of ``caps``."""
+        return (caps | self.guard) - required & self.guard == self.guard
+
+
+@lru_cache(maxsize=1024)
+def fields_of(sizes: tuple[int, ...], needed: int) -> Fields:
+    """Return the lanes for the subsets of some sizes."""
+    subsets = tuple(subsets_of([i for i in range(len(sizes)) if needed >> i & 1]))
+    return Fields(
+        subsets,
+        tuple(lanes([size**2 * (subset >> i & 1) for subset in subsets]) for i, size in enumerate(sizes)),
+        lanes([1 << LANE - 1] * len(subsets)),
+        max(0, len(subsets) - 1) * LANE,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """What blocks are charged and credited, a lane for each choice of fractions, in units of 1 / ``one`` pieces."""
+
+    one: int
+    """What a piece comes to in each lane."""
+    block: Supply
+    credit: Supply
+    room: int
+    """The bit in each lane that is set as long as the lane is not below zero; added before it is asked."""
+    ones: tuple[int, ...]
+
+    def credit_of(self, need: Supply) -> int:
+        """Return what is credited for blocks that are still needed."""
+        total: int = sum(map(mul, need, self.credit))
+        return total
+
+    def pieces(self, charged: int) -> int:
+        """Return the fewest pieces there can be for what is charged in all: the most that any lane says."""
+        mask, charged = (1 << LANE) - 1, charged + self.room
+        return max(
+            -(-((charged >> place * LANE & mask) - (1 << LANE - 2)) // one) for place, one in enumerate(self.ones)
+        )
+
+
+@lru_cache(maxsize=1024)
+def prices_of(sizes: tuple[int, ...], usable: int, needed: int, fills: int) -> Prices:
+    """Return the prices for some sizes; in the first lane the largest blocks fill and all needed ones are charged."""
+    members = [i for i in range(len(sizes)) if needed >> i & 1]
+    sides = sorted((size for i, size in enumerate(sizes) if (usable & fills) >> i & 1), reverse=True)
+    found: dict[tuple[Supply, int], None] = {}
+    for one in [side**2 for side in sides] or [1]:
+        for mask in (needed, *(needed & ~(1 << i) for i in members)):
+            # A size that must come out exactly may be charged anything; one that may be exceeded at most 1.
+            charged = [size**2 if not fills >> i & 1 else min(size**2, one) for i, size in enumerate(sizes)]
+            found[tuple([area if mask >> i & 1 else one for i, area in enumerate(charged)]), one] = None
+    if not any(set(block) == {one} for block, one in found):
+        found[(1,) * len(sizes), 1] = None
+    ones = tuple([one for _, one in found])
+    return Prices(
+        lanes(ones),
+        tuple(lanes([block[i] for block, _ in found]) for i in range(len(sizes))),
+        tuple(lanes([one - block[i] for block, one in found]) for i in range(len(sizes))),
+        lanes([1 << LANE - 2] * len(ones)),
+        ones,
+    )
+
+
+@lru_cache(maxsize=256)
+def fewest_that_cover(areas: tuple[int, ...]) -> tuple[int, list[int]]:
+    """Return how many blocks of some areas cover a multiple of the unit, and the unit: their common divisor.
+
+    ``NONE`` where no blocks do. Areas beyond the list may be covered by as few as the largest allows.
+    """
+    unit = gcd(*areas) or 1
+    fewest = [0] + [NONE] * FARTHEST
+    steps = sorted(area // unit for area in areas)
+    for area in range(1, FARTHEST + 1):
+        for step in steps:
+            if step > area:
+                break
+            if fewest[area - step] < fewest[area]:
+                fewest[area] = fewest[area - step] + 1
+    return unit, [min(count, NONE) for count in fewest]
+
+
+@lru_cache(maxsize=1024)
+def beyond_in_steps(steps: tuple[int, ...]) -> list[int]:
+    """Return for every count how many more there are at least when they come in some steps only."""
+    beyond = [0] * (MOST_ROUNDED + 1)
+    reach = [True] + [False] * (MOST_ROUNDED + max(steps, default=0))
+    for count in range(1, len(reach)):
+        reach[count] = any(step <= count and reach[count - step] for step in steps)
+    for count in range(MOST_ROUNDED + 1):
+        beyond[count] = next((more for more in range(len(reach) - count) if reach[count + more]), 0)
+    return beyond
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What follows from which kinds of rows are still to be filled, however many."""
+
+    unit: int
+    cover: list[int]
+    """The fewest blocks that cover so many units of area."""
+    rounded: tuple[tuple[int, int, list[int]], ...]
+    """For needed sizes that come several at once only: lane of the count, area, how many more than needed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """One filling of a row, as far as needed sizes go: its blocks, their areas in lanes, what they are charged."""
+
+    supply: Supply
+    counts: int
+    """Its blocks of needed sizes, in lanes."""
+    blocks: int
+    others: int
+    """Its blocks of other sizes."""
+    areas: int
+    charge: int
+
+
+class Strip:
+    """One kind of row in a table: its fillings, and what they give and cost at best."""
+
+    __slots__ = (
+        "_all",
+        "caps",
+        "cost",
+        "fill_areas",
+        "height",
+        "kind",
+        "most",
+        "most_counts",
+        "patterns",
+        "served",
+        "space",
+        "steps",
+    )
+
+    def __init__(self, kind: RowKind, table: "Table", steps: StepsLeft) -> None:
+        self.kind, self.height, self.space = kind, kind.height, kind.height * kind.width
+        self.patterns = fillings(kind, table.sizes, table.usable, steps)
+        if not self.patterns:
+            return
+        steps.take(len(self.patterns))
+        fields, prices = table.fields, table.prices
+        self.most: Supply = tuple(map(max, zip(*self.patterns, strict=True)))
+        self.fill_areas = tuple(
+            size**2 for i, size in enumerate(table.sizes) if self.most[i] and not table.exact >> i & 1
+        )
+        self.steps = tuple(map(gcd, *self.patterns)) if len(self.patterns) > 1 else self.patterns[0]
+        """How many blocks of each size come at once: all its fillings have a multiple of that."""
+        self.most_counts = lanes([count * (table.needed >> i & 1) for i, count in enumerate(self.most)], COUNT)
+        caps, low = 0, None
+        every: list[Pattern] = []
+        served: list[Pattern] = []
+        held: list[int] = []
+        exact = [i for i in range(len(table.sizes)) if table.exact >> i & 1]
+        for supply in self.patterns:  # fewest blocks first
+            areas, charge = fields.of(supply), sum(map(mul, supply, prices.block))
+            caps = most(caps, areas, fields.guard)
+            turned = prices.room - charge  # the least charge leaves the most
+            low = turned if low is None else most(low, turned, prices.room << 1)
+            counts = lanes([count * (table.needed >> i & 1) for i, count in enumerate(supply)], COUNT)
+            wide = counts | table.over_counts
+            # One that brings no more of anything than an earlier one is never missed, unless sizes must come out.
+            pattern = Pattern(
+                supply,
+                counts,
+                sum(supply),
+                sum([count for i, count in enumerate(supply) if not table.needed >> i & 1]),
+                areas,
+                charge,
+            )
+            every.append(pattern)
+            if exact or not any(other - counts & table.over_counts == table.over_counts for other in held):
+                held.append(wide)
+                served.append(pattern)
+        self.caps, self.cost = caps, prices.room - (low or 0)
+        self._all, self.served = tuple(every), tuple(served)
+
+    def patterns_for(self, spares: bool) -> tuple[Pattern, ...]:
+        """Return its fillings that may be the best; all of them where area that spares cover counts too."""
+        return self._all if spares else self.served
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """Rows for every bay that fill it, tallest first where none of their blocks stays; what they give and cost."""
+
+    bays: tuple[tuple[Line, ...], ...]
+    plates: int
+    caps: int
+    cost: int
+    """Of the rows and their plates."""
+    kinds: int
+    """How many rows there are of each kind, in lanes: alike, these are filled alike, in whichever bays they lie."""
+
+
+class Table:
+    """A frame's bays with one set of usable sizes and one of needed ones."""
+
+    def __init__(
+        self,
+        spaces: tuple[Space, ...],
+        sizes: tuple[int, ...],
+        heights: tuple[int, ...],
+        fills: int,
+        usable: int,
+        needed: int,
+        steps: StepsLeft,
+    ) -> None:
+        self.spaces, self.sizes, self.usable, self.needed = spaces, sizes, usable, needed
+        self.exact = usable & ~fills
+        self.fields = fields_of(sizes, needed)
+        self.prices = prices_of(sizes, usable, needed, fills)
+        self.over_counts = lanes([1 << COUNT - 1] * len(sizes), COUNT)
+        self._number: dict[Strip, int] = {}
+        self._ahead: dict[tuple[Strip, ...], Ahead] = {}
+        self.strips: list[dict[Line, Strip]] = []
+        self.bays: list[list[Rows]] = []
+        first = (1 << LANE) - 1
+        known: dict[Space, tuple[dict[Line, Strip], list[Rows]]] = {}
+        for space in spaces:
+            if space not in known:
+                strips = self._strips(space, heights, steps)
+                found = [self._rows(space, rows, strips) for rows in self._sets(space, heights, strips, steps)]
+                known[space] = strips, sorted(found, key=lambda rows: rows.cost & first)
+                steps.take(len(found))
+            self.strips.append(known[space][0])
+            self.bays.append(known[space][1])
+        self.twins = [i > 0 and spaces[i] == spaces[i - 1] for i in range(len(spaces))]
+        self._made: list[Rows] = []
+        self._seen: set[tuple[int, int]] = set()
+        self._making = self._in_order()
+        self.together = self._caps()
+
+    def ahead(self, kinds: tuple[Strip, ...]) -> Ahead:
+        """Return what follows from the kinds of rows that are still to be filled."""
+        known = self._ahead.get(kinds)
+        if known is None:
+            areas = sorted({area for strip in kinds for area in strip.fill_areas})
+            unit, cover = fewest_that_cover(tuple(areas))
+            rounded = []
+            for i, size in enumerate(self.sizes):
+                steps = tuple(sorted({strip.steps[i] for strip in kinds if strip.steps[i]}))
+                if self.needed >> i & 1 and steps and steps[0] > 1:
+                    # One that must come out exactly has no area to spare.
+                    area = 1 << LANE if self.exact >> i & 1 else size**2
+                    rounded.append((i * COUNT, area, beyond_in_steps(steps)))
+            known = self._ahead[kinds] = Ahead(unit, cover, tuple(rounded))
+        return known
+
+    def _strips(self, space: Space, heights: tuple[int, ...], steps: StepsLeft) -> dict[Line, Strip]:
+        found: dict[Line, Strip] = {}
+        for height in heights if not space.pins else ():
+            strip = Strip(space.kind(height), self, steps)
+            if strip.patterns:
+                found[height] = strip
+        return found
+
+    def _sets(
+        self, space: Space, heights: tuple[int, ...], strips: dict[Line, Strip], steps: StepsLeft
+    ) -> Iterator[tuple[Line, ...]]:
+        if not space.pins:  # only rows that can be filled
+            yield from row_sets(space, tuple(h for h in heights if h in strips), steps)
+            return
+        empty: set[Line] = set()
+        for rows in row_sets(space, heights, steps):
+            for line in rows:
+                if line not in strips and line not in empty:
+                    strip = Strip(space.kind(line), self, steps)
+                    if strip.patterns:
+                        strips[line] = strip
+                    else:
+                        empty.add(line)
+            if not any(line in empty for line in rows):
+                yield rows
+
+    def _rows(self, space: Space, rows: tuple[Line, ...], strips: dict[Line, Strip]) -> Rows:
+        plates = len(rows) - (0 if space.plate_on_top else 1)
+        return Rows(
+            (rows,),
+            plates,
+            sum([strips[line].caps for line in rows]),
+            sum([strips[line].cost for line in rows]) + plates * self.prices.one,
+            sum([1 << self._number.setdefault(strips[line], len(self._number)) * COUNT for line in rows]),
+        )
+
+    def _caps(self) -> tuple[int, ...]:
+        """Return what choices of rows for all bays may give, those that another surpasses left out."""
+        guard = self.fields.guard
+        together = {0}
+        for sets in self.bays:
+            gives = {rows.caps for rows in sets}
+            if len(together) * len(gives) > MOST_CAPS:  # of many the most of each lane: a bound all the same
+                together, gives = {most_of(together, guard)}, {most_of(gives, guard)} if gives else set()
+            together = {one + two for one in together for two in gives}
+        kept: list[int] = []
+        for caps in sorted(together, reverse=True):
+            if not any(self.fields.hold(other, caps) for other in kept):
+                kept.append(caps)
+        return tuple(kept)
+
+    def choices_of_rows(self, alike: bool) -> Iterator[Rows]:
+        """Yield rows for all bays, the cheapest by the first price first; of those that are ``alike`` the first."""
+        if not alike:
+            yield from self._in_order()
+            return
+        made = self._made
+        yield from made
+        place = len(made)
+        while True:  # others may have gone on making in between
+            if place < len(made):
+                yield made[place]
+                place += 1
+                continue
+            rows = next(self._making, None)
+            if rows is None:
+                return
+            if (rows.kinds, rows.plates) not in self._seen:
+                self._seen.add((rows.kinds, rows.plates))
+                made.append(rows)
+
+    def _in_order(self) -> Iterator[Rows]:
+        if len(self.bays) == 1:
+            yield from self.bays[0]
+            return
+        first = (1 << LANE) - 1
+        for indices in in_order_of_sum([[rows.cost & first for rows in sets] for sets in self.bays], self.twins):
+            chosen = [sets[index] for sets, index in zip(self.bays, indices, strict=True)]
+            yield Rows(
+                tuple([rows.bays[0] for rows in chosen]),
+                sum([rows.plates for rows in chosen]),
+                sum([rows.caps for rows in chosen]),
+                sum([rows.cost for rows in chosen]),
+                sum([rows.kinds for rows in chosen]),
+            )
+
+    def may_hold(self, need: Supply) -> bool:
+        """Tell whether some rows of the bays have the area that a need asks for, of every subset of sizes."""
+        return self.hold(self.fields.of(need))
+
+    def hold(self, required: int) -> bool:
+        """Tell whether some rows of the bays have the area that is required, in every lane."""
+        guard = self.fields.guard
+        return any((caps | guard) - required & guard == guard for caps in self.together)
+
+
+def most_of(several: set[int], guard: int) -> int:
+    """Return the largest of each lane."""
+    found = 0
+    for one in several:
+        found = most(found, one, guard)
+    return found
+
+
+class Tables:
+    """The tables of one frame, by usable and needed sizes."""
+
+    def __init__(
+        self, spaces: tuple[Space, ...], sizes: tuple[int, ...], heights: tuple[int, ...], fills: int
+    ) -> None:
+        self._of = (spaces, sizes, heights, fills)
+        self._known: dict[tuple[int, int, int], tuple[Table, int]] = {}
+
+    def of(self, usable: int, needed: int, steps: StepsLeft) -> Table:
+        """Return one table. Raises OutOfSteps."""
+        key = (usable, needed, steps.limit)
+        known = self._known.get(key)
+        if known is None:
+            if len(self._known) >= MOST_TABLES:
+                del self._known[next(iter(self._known))]
+            own = StepsLeft(steps.limit)
+            known = self._known[key] = (Table(*self._of, usable, needed, own), own.taken)
+        steps.pay_once(key, known[1])
+        return known[0]
+
+
+@lru_cache(maxsize=256)
+def tables_of(spaces: tuple[Space, ...], sizes: tuple[int, ...], heights: tuple[int, ...], fills: int) -> Tables:
+    """Return the tables of a frame."""
+    return Tables(spaces, sizes, heights, fills)
+
+
+def in_order_of_sum(lists: Sequence[Sequence[int]], twins: Sequence[bool]) -> Iterator[tuple[int, ...]]:
+    """Yield the indices of one entry from each ascending list, least sum first, then indices in order.
+
+    ``twins[i]`` says that list i is the same as list i - 1 and its entries interchangeable: then only
+    ascending indices are yielded there.
+    """
+    if not all(lists):
+        return
+    start = (0,) * len(lists)
+    queue = [(sum(entries[0] for entries in lists), start)]
+    seen = {start}
+    last = len(lists) - 1
+    while queue:
+        total, indices = heappop(queue)
+        yield indices
+        for i, index in enumerate(indices):
+            # Every ascending choice follows from another one: the first index above 0, one less.
+            if index + 1 < len(lists[i]) and (i == last or not twins[i + 1] or index < indices[i + 1]):
+                following = (*indices[:i], index + 1, *indices[i + 1 :])
+                if following not in seen:
+                    seen.add(following)
+                    heappush(queue, (total - lists[i][index] + lists[i][index + 1], following))
