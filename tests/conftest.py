@@ -4,9 +4,15 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from hypothesis import settings
+from playwright.sync_api import Browser, expect, sync_playwright
 
-from tests.browser.chromium import FLAGS, find_or_install
+from tests.browser.chromium import FLAGS, PATIENCE, find_or_install
+
+# A busy machine decides no test: what is shown is waited for, and an example takes as long as it takes.
+expect.set_options(timeout=PATIENCE)
+settings.register_profile("wallwork", deadline=None)
+settings.load_profile("wallwork")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -859,7 +859,7 @@
       ask({
         title: say("Export"),
         lines: [
-          say("{count} entries and their photos, as one file: {name}", { count: made.count, name: made.zip.name }),
+          say("One file: {name}. Entries in it, with their photos: {count}.", { count: made.count, name: made.zip.name }),
           say("Nothing leaves this phone's store: remove it here only when the planner has the file."),
           make("div", { class: "entry-buttons" }, [
             link,
@@ -881,9 +881,7 @@
     ask({
       title: say("Handed in"),
       lines: [
-        say("Has the planner the file? Ask before you go on: then this phone forgets these {count} entries and their photos.", {
-          count: ofWork(digest).filter(entry => entry.what !== "export" && entry.n <= exportedOf(digest)).length,
-        }),
+        say("Has the planner the file? Ask before you go on: then this phone forgets what was exported, its photos too."),
       ],
       fields: [],
       keep: say("The planner has it: remove it here"),
@@ -1193,11 +1191,14 @@
     bar.classList.toggle("trouble", Boolean(trouble));
     bar.textContent =
       trouble ||
-      (waiting === 1 ? say("1 entry not yet exported") : waiting ? say("{count} entries not yet exported", { count: waiting }) : say("Every entry is exported")) +
+      (waiting ? say("Entries not yet exported: {count}", { count: waiting }) : say("Every entry is exported")) +
         (latest ? " · " + say("kept {time}", { time: latest.at.slice(11, 19) }) : "");
     document.body.classList.toggle("has-kept", !bar.hidden);
-    document.documentElement.dataset.kept = own.length || trouble ? String(waiting + unkept.length) : "";
-    document.dispatchEvent(new Event("wallwork-kept"));
+    document.getElementById("held").textContent = !own.length
+      ? ""
+      : waiting
+        ? say("Entries here: {count}, not yet exported: {waiting}", { count: own.length, waiting: waiting })
+        : say("Entries here: {count}, all exported", { count: own.length });
   }
 
   function drawEntered() {
@@ -1214,11 +1215,11 @@
     if (unkept.length)
       made.push(make("div", { class: "trouble" }, [
         make("p", {}, trouble),
-        make("p", {}, say("{count} entries are only on this screen. They go into an export.", { count: unkept.length })),
+        make("p", {}, say("Entries only on this screen: {count}. They go into an export.", { count: unkept.length })),
         button(say("Try to keep them again"), tryAgain),
       ]));
     made.push(make("p", { class: "hint" }, [
-      say("{done} of {all} steps ticked, {count} entries on this phone.", { done: done, all: steps.length, count: own.length })
+      say("{done} of {all} steps ticked. Entries on this phone: {count}.", { done: done, all: steps.length, count: own.length })
     ]));
     line(me ? say("Entered by {name}", { name: me.name + (me.role ? ", " + me.role : "") }) : say("Nobody has said who enters here."), () => { askPerson(); }, me ? say("Change") : say("Name"));
     line(device.name ? say("This phone: {name}", { name: device.name }) : say("This phone has no name."), () => {
@@ -1235,7 +1236,7 @@
     }, say("Name"));
     line(side ? say("Worked from {side}, not as planned: {reason}", { side: side.data.side, reason: side.data.reason }) : say("Worked from {side}, as planned.", { side: work.sides[0] }), askSide, say("Change"));
     line(note ? note.data.note : say("No note on this transit."), () => { askNote("note", "note", {}, say("Note on this transit")); }, say("Write"));
-    line(say("{count} photos", { count: all("photo").length }), () => { takePhoto(); }, say("Take"));
+    line(say("Photos: {count}", { count: all("photo").length }), () => { takePhoto(); }, say("Take"));
     var places = all("place");
     if (places.length)
       made.push(make("ul", { class: "entries" }, places.map(entry => {
@@ -1247,8 +1248,8 @@
       var revision = older[older.length - 1].revision;
       made.push(make("div", { class: "older" }, [
         make("p", {}, revision
-          ? say("{count} entries were made on revision {revision}, whose work was another. They are kept, and go out as a record of their own.", { count: older.length, revision: revision })
-          : say("{count} entries were made before this revision was issued, on other work. They are kept, and go out as a record of their own.", { count: older.length })),
+          ? say("Entries made on revision {revision}, whose work was another: {count}. They are kept, and go out as a record of their own.", { count: older.length, revision: revision })
+          : say("Entries made on other work, before this revision was issued: {count}. They are kept, and go out as a record of their own.", { count: older.length })),
         make("div", { class: "entry-buttons" }, [
           button(say("Export them"), () => { askExport(digest); }),
           exportedOf(digest) && !waitingOf(digest) ? button(say("Handed in"), () => { askForget(digest); }) : null,
@@ -1283,7 +1284,7 @@
 
   setUp();
   draw();
-  var ready = store.device().then(
+  var ready = wallwork.ready = store.device().then(
     found => {
       device = found;
       if (!found.people.length && !found.name) saveDevice(); // its id is made once

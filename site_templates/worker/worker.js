@@ -13,6 +13,7 @@ const ASKED = ROOT + "offline/asked"; // when the site last said that this build
 const TYPES = { css: "text/css", html: "text/html", js: "text/javascript", json: "application/json", svg: "image/svg+xml" };
 const AT_ONCE = 4; // files fetched at a time
 const OPENED = 3; // packs kept unpacked in memory
+const PATIENCE = 20000; // ms that a newer build may take before the page says that there is one
 
 // -- keeping
 
@@ -193,9 +194,23 @@ function giveWay(waiting) {
   });
 }
 
-async function page(event, path) {
+/* Whether a newer build that is here could take over: not while another page is open. */
+async function gaveWay() {
   const waiting = self.registration.waiting;
-  if (waiting && (await self.clients.matchAll({ type: "window" })).length < 2 && (await giveWay(waiting))) {
+  return Boolean(waiting) && (await self.clients.matchAll({ type: "window" })).length < 2 && giveWay(waiting);
+}
+
+/* Fetch the site's newer build now, and let it take over; false when that is not to be had soon. */
+async function follow() {
+  const late = new Promise((resolve) => setTimeout(resolve, PATIENCE));
+  await Promise.race([late, self.registration.update()]);
+  const coming = self.registration.installing;
+  if (coming) await Promise.race([late, new Promise((resolve) => coming.addEventListener("statechange", resolve))]);
+  return gaveWay();
+}
+
+async function page(event, path) {
+  if (await gaveWay()) {
     return new Response("", { headers: { Refresh: "0" } });
   }
   const list = await theList();
@@ -205,7 +220,9 @@ async function page(event, path) {
   if (kept) return kept;
   try {
     const answer = await fetch(event.request);
-    if (answer.status < 400 || !(leads && leads.newer)) return answer;
+    if (!(leads && leads.newer)) return answer;
+    // The host knows the revision, so it has a newer build: the older page is never shown for the newer label.
+    if (answer.status < 400 && (await follow())) return new Response("", { headers: { Refresh: "0" } });
   } catch (error) {
     if (!(leads && leads.newer)) return lead("offline/away.html", path);
   }

@@ -8,6 +8,8 @@ from pathlib import Path
 
 VARIABLE = "WALLWORK_BROWSER"
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
+PATIENCE = 120_000
+"""ms that a test waits for a browser to show what it must: a busy machine decides no test."""
 FLAGS = [
     "--disable-gpu",
     "--disable-quic",

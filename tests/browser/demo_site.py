@@ -16,7 +16,7 @@ from generator.pages.publish import build_site
 
 DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
 TEXT = {".html", ".css", ".js", ".svg", ".json"}
-PATIENCE = 120  # seconds that a worker waits for another's build
+PATIENCE = 600  # seconds that a worker waits for another's build
 
 
 def build_once(shared: Path) -> Path:

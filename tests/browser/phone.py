@@ -29,7 +29,7 @@ class Phone:
     def ready(self) -> None:
         """Wait until the page has read what the store holds."""
         expect(self.page.locator("#entered h2")).to_have_count(1)
-        self.page.evaluate("() => wallwork.store.device()")
+        self.page.evaluate("() => wallwork.ready")
 
     @property
     def sheet(self) -> Locator:
@@ -40,6 +40,22 @@ class Phone:
         """Press the sheet's button and wait until the sheet is gone."""
         self.sheet.locator("form > footer > button[type=submit]").click()
         expect(self.sheet).not_to_be_visible()
+        self.settle()
+
+    def settle(self) -> None:
+        """Wait until everything entered so far is kept and shown: whatever was asked of the store before comes first."""
+        self.page.evaluate("() => new Promise((go) => setTimeout(go)).then(() => wallwork.store.read('', ''))")
+
+    def take_back(self, key: str) -> None:
+        """Take a step's tick back."""
+        self.step(key).locator(".tick").click()
+        self.keep()
+        expect(self.step(key).locator(".tick")).to_have_attribute("aria-pressed", "false")
+
+    def refused(self, words: str) -> None:
+        """Press the sheet's button: it stays open and says why."""
+        self.sheet.locator("form > footer > button[type=submit]").click()
+        expect(self.sheet.locator(".wrong")).to_contain_text(words)
 
     def say_who(self, who: tuple[str, str] = FITTER) -> None:
         """Answer the question that the first entry of a phone asks."""
@@ -55,19 +71,21 @@ class Phone:
         """Tick a step; one that somebody else releases gets that name."""
         step = self.step(key)
         step.locator(".tick").click()
+        expect(self.sheet.or_(step.locator(".tick[aria-pressed=true]")).first).to_be_visible()
         if self.sheet.is_visible():
             self.say_who(by)
         expect(step.locator(".tick")).to_have_attribute("aria-pressed", "true")
 
-    def write(self, line: Locator, value: str, reason: str = "") -> None:
-        """Write a value on a line of a step."""
+    def write(self, line: Locator, value: str, reason: str = "", shown: str | None = None) -> None:
+        """Write a value on a line of a step. ``shown`` is what the page makes of it, where that is another text."""
         line.locator(".value").click()
         self.page.fill("#entry-value", value)
         if reason:
-            self.sheet.locator("footer > button[type=submit]").click()
+            self.refused("window")
             self.page.fill("#entry-reason", reason)
         self.keep()
         expect(line.locator(".value")).to_have_class("value given" + (" outside" if reason else ""))
+        expect(line.locator(".value")).to_contain_text(value if shown is None else shown)
 
     def kept(self) -> list[dict[str, Any]]:
         """Return every entry in the store that is not an export, oldest first."""
@@ -85,6 +103,7 @@ class Phone:
         path = folder / coming.value.suggested_filename
         coming.value.save_as(path)
         expect(self.sheet).not_to_be_visible()
+        self.settle()
         return path
 
 

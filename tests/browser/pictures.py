@@ -92,11 +92,14 @@ def take(browser: Browser, address: str, picture: Picture) -> Image.Image:
             visit.page.evaluate(picture.do)
         if picture.open:
             visit.page.locator(picture.open).first.click()
+            if picture.fill:
+                expect(visit.page.locator("dialog.entry")).to_be_visible()
         for field, text in picture.fill:
             visit.page.fill(field, text)
         if picture.at:
             visit.page.evaluate("(at) => document.querySelector(at).scrollIntoView()", picture.at)
             visit.page.mouse.move(0, 0)
+        visit.settle()
         return Image.open(io.BytesIO(visit.page.screenshot())).convert("RGB")
 
 

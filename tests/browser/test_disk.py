@@ -26,10 +26,10 @@ def test_from_the_job_to_the_far_side_of_a_transit(browser: Browser, root: str) 
         expect(page).to_have_url(f"{root}/T/B2-017/index.html")
         expect(page.locator("h1")).to_have_text("B2-017")
         far = page.locator("details.far", has_text="Far side, mirrored")
-        assert not far.locator("svg.drawing").is_visible()
+        expect(far.locator("svg.drawing")).not_to_be_visible()
         far.locator("summary").click()
-        assert far.locator("svg.drawing").is_visible()
-        page.evaluate("document.fonts.ready")
+        expect(far.locator("svg.drawing")).to_be_visible()
+        visit.settle()
         assert page.evaluate(LOADED) >= 3 and page.evaluate(FAILED) == 0
         page.locator(".tabs a", has_text="Steps").click()
         expect(page.locator("#steps h2")).to_be_in_viewport()
@@ -54,6 +54,7 @@ def test_a_tag_typed_leads_to_its_transit_by_keyboard_alone(browser: Browser, ro
         visit.goto(f"{root}/find/index.html")
         _tab_to(page, "#find")
         page.keyboard.type("d1-001")
+        expect(page.locator(".tally")).to_have_text("1 found")
         page.keyboard.press("Enter")
         page.keyboard.press("Enter")
         expect(page).to_have_url(f"{root}/T/D1-001/index.html")
@@ -105,7 +106,7 @@ def test_a_step_that_is_called_for_is_seen_whole(browser: Browser, address: str)
             page.goto(f"{address}/T/B2-017/index.html{place}")
             top, strip, left = page.evaluate(
                 """(place) => {
-                  const target = document.querySelector(place), strip = document.querySelector(".strip");
+                  const target = document.getElementById(place.slice(1)), strip = document.querySelector(".strip");
                   const rest = document.documentElement;
                   return [target.getBoundingClientRect().top, strip.getBoundingClientRect().bottom,
                           rest.scrollHeight - rest.scrollTop - rest.clientHeight];
@@ -127,11 +128,11 @@ def test_without_script_everything_can_be_read(browser: Browser, root: str) -> N
         steps = page.locator("#steps .step")
         assert steps.count() >= 30 and steps.first.is_visible() and steps.last.is_visible()
         assert page.locator(".step .safety").first.is_visible()
-        assert not page.locator("#scheme").is_visible()  # a button that would do nothing
+        expect(page.locator("#scheme")).not_to_be_visible()  # a button that would do nothing
         page.locator("details.far summary").first.click()
-        assert page.locator("details.far svg.drawing").is_visible()
+        expect(page.locator("details.far svg.drawing")).to_be_visible()
         page.goto(f"{root}/find/index.html")
-        assert not page.locator("form.finder").is_visible()
+        expect(page.locator("form.finder")).not_to_be_visible()
         letter = page.locator("details.letter", has=page.locator("summary b", has_text="P"))
         letter.locator("summary").click()
         letter.locator("a", has_text="B2-017").first.click()

@@ -4,7 +4,7 @@ import itertools
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 
 from tests.browser.visit import visiting
 
@@ -90,11 +90,13 @@ def test_night_by_hand_outlasts_the_page_and_never_reaches_paper(browser: Browse
         page = visit.page
         visit.goto(f"{address}/T/B2-017/index.html")
         button = page.locator("#scheme")
-        assert button.text_content() == "Night"
+        expect(button).to_have_text("Night")
         button.click()
-        assert page.evaluate(GROUND) == NIGHT and button.text_content() == "Day"
+        expect(button).to_have_text("Day")
+        assert page.evaluate(GROUND) == NIGHT
         visit.goto(f"{address}/T/B2-018/index.html")
-        assert page.evaluate(GROUND) == NIGHT and button.text_content() == "Day"
+        expect(button).to_have_text("Day")
+        assert page.evaluate(GROUND) == NIGHT
         page.emulate_media(media="print")
         assert page.evaluate(GROUND) == "rgb(255, 255, 255)"
         # The clamping unit's words: a drawing by night has light ink, on paper it must be black.
@@ -102,5 +104,6 @@ def test_night_by_hand_outlasts_the_page_and_never_reaches_paper(browser: Browse
         assert ink in ("rgb(0, 0, 0)", "rgb(17, 24, 28)")
         page.emulate_media(media="screen")
         button.click()
+        expect(button).to_have_text("Night")
         assert page.evaluate(GROUND) == DAY
         assert visit.heard == []

@@ -1,10 +1,13 @@
 """What was shown as kept is there again: after the browser was killed at any point, its room was full, its store was
 shut, its clock was set back, another tab wrote, or the page became a newer one. The browser and its store are real."""
 
+import hashlib
+import io
 import json
 import random
 import shutil
 import threading
+import unicodedata
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,10 +23,14 @@ from playwright.sync_api import Browser, BrowserContext, Error, expect
 from generator.collect import collect
 from generator.issue import issue
 from generator.pages.publish import build_site
+from generator.pages.starter import write_starter
 from generator.source.schema import schemas
+from tests.browser.chromium import PATIENCE
 from tests.browser.demo_site import DEMO, SiteHandler, serve
-from tests.browser.phone import FITTER, INSPECTOR, Phone, holding
+from tests.browser.phone import FITTER, INSPECTOR, SIZE, Phone, holding
+from tests.browser.test_entering import snapshot, take
 from tests.browser.test_offline import Phone as Profile
+from tests.browser.visit import visiting
 
 TRANSIT = "B5-042"
 SCHEMA = Draft202012Validator(schemas()["record.schema.json"])
@@ -46,12 +53,21 @@ class Halter:
         self.point, self.turn = "", 0
         self.reached: list[str] = []
         self.killed = 0
+        self.over = threading.Event()
+
+    def aim(self, point: str, turn: int) -> None:
+        """Kill at the next ``turn``-th time that the page comes to ``point``."""
+        self.over.clear()
+        self.reached.clear()
+        self.killed = 0
+        self.point, self.turn = point, turn
 
     def at(self, point: str) -> None:
         """Hear that the page is at a point."""
         self.reached.append(point)
         if point == self.point and self.reached.count(point) == self.turn:
             self.killed = self.profile.kill()
+            self.over.set()
 
 
 @contextmanager
@@ -98,8 +114,7 @@ def kill_while_entering(profile: Profile, halter: Halter, address: str, number: 
         context.add_init_script(HALT)
         phone = opened(context, address)
         before = shown_as_kept(phone)
-        halter.point, halter.turn, halter.killed = point, turn, 0
-        halter.reached.clear()
+        halter.aim(point, turn)
         lines = phone.page.locator(".reads li[data-ask=text]")
         try:
             if not before:
@@ -111,7 +126,8 @@ def kill_while_entering(profile: Profile, halter: Halter, address: str, number: 
                 seen = shown_as_kept(phone)
         except (Error, AssertionError):
             pass
-    assert halter.killed > 2 and halter.reached.count(point) == turn, f"{point} {turn} was not reached"
+    assert halter.over.wait(PATIENCE / 1000) and halter.killed > 2, f"{point} {turn} was not reached"
+    assert halter.reached[-1] == point and halter.reached.count(point) == turn
     with profile.on() as context:
         phone = opened(context, address)
         after = shown_as_kept(phone)
@@ -170,48 +186,84 @@ FILL = """() => new Promise((done) => {
 def test_a_full_store_says_so_and_its_record_goes_out_all_the_same(
     browser: Browser, address: str, tmp_path: Path
 ) -> None:
-    with holding(browser, address, TRANSIT) as phone:
-        page = phone.page
-        phone.tick("right-place", FITTER)
+    with visiting(browser, address, viewport=SIZE, accept_downloads=True) as visit:
+        page = visit.page
+        # Before anything is stored: a browser asks how much room there is now and then only.
         session = page.context.new_cdp_session(page)
-        session.send("Storage.overrideQuotaForOrigin", {"origin": address, "quotaSize": 400_000})
+        session.send("Storage.overrideQuotaForOrigin", {"origin": address, "quotaSize": 1_000_000})
+        phone = Phone(page, visit.heard)
+        phone.open(f"{address}/T/{TRANSIT}/index.html")
+        phone.tick("right-place", FITTER)
         assert page.evaluate(FILL) == "QuotaExceededError"
-        line = phone.page.locator(".reads li[data-ask=text]").first
+        line = page.locator(".reads li[data-ask=text]").first
         line.locator(".value").click()
         page.fill("#entry-value", "no room for this")
         phone.keep()
         expect(page.locator("#kept")).to_contain_text("no room left")
         expect(line.locator(".value")).to_have_text("–")  # never shown as kept
-        expect(page.locator("#entered .trouble")).to_contain_text("1 entries are only on this screen")
+        expect(page.locator("#entered .trouble")).to_contain_text("Entries only on this screen: 1")
+        take(
+            phone,
+            page.locator("#entered .entered-line", has_text="Photos: 0").locator("button"),
+            snapshot(1, (320, 240)),
+        )
+        expect(page.locator("#entered .trouble")).to_contain_text("Entries only on this screen: 2")
+        expect(page.locator("#entered")).to_contain_text("Photos: 0")
         assert len(phone.kept()) == 1
         with zipfile.ZipFile(phone.export(tmp_path)) as opened_zip:
             record = json.loads(opened_zip.read("record.json"))
+            (photo,) = record["photos"]
+            assert hashlib.sha256(opened_zip.read(f"photos/{photo['digest']}.jpg")).hexdigest() == photo["digest"]
         assert list(SCHEMA.iter_errors(record)) == []
         assert "no room for this" in json.dumps(record) and record["steps"]["right-place"]["done"]
         session.send("Storage.overrideQuotaForOrigin", {"origin": address})
         page.evaluate("() => new Promise((done) => { indexedDB.deleteDatabase('filler').onsuccess = done; })")
         page.locator("#entered .trouble button").click()
         expect(line.locator(".value")).to_have_text("no room for this")
-        assert len(phone.kept()) == 2 and phone.heard == []
+        expect(page.locator("#entered")).to_contain_text("Photos: 1")
+        assert len(phone.kept()) == 3 and phone.heard == []
+
+
+# Every handle is held, so that it can be closed under the page as the system does when memory is short: with the
+# event that browsers send, without it (a handle that is dead and says nothing), or in the middle of keeping an entry.
+SHUT = """
+  const open = IDBFactory.prototype.open; window.handles = [];
+  IDBFactory.prototype.open = function (...all) {
+    const asked = open.apply(this, all);
+    asked.addEventListener("success", () => window.handles.push(asked.result));
+    return asked;
+  };
+  window.shut = {
+    told: () => { const last = handles.at(-1); last.close(); last.dispatchEvent(new Event("close")); },
+    silently: () => { handles.at(-1).close(); },
+    midway: () => {
+      const put = IDBObjectStore.prototype.add;
+      IDBObjectStore.prototype.add = function (...all) {
+        IDBObjectStore.prototype.add = put;
+        const asked = put.apply(this, all);
+        const act = this.transaction;
+        asked.addEventListener("success", () => { act.abort(); handles.at(-1).close(); });
+        return asked;
+      };
+    },
+  };"""
 
 
 def test_a_store_that_the_system_shut_is_opened_again(browser: Browser, address: str) -> None:
     with holding(browser, address, TRANSIT) as phone:
-        # Every handle is held, so that it can be closed under the page, as the system does when memory is short.
-        phone.page.add_init_script(
-            """const open = IDBFactory.prototype.open; window.handles = [];
-               IDBFactory.prototype.open = function (...all) {
-                 const asked = open.apply(this, all);
-                 asked.addEventListener("success", () => window.handles.push(asked.result));
-                 return asked; };"""
-        )
+        phone.page.add_init_script(SHUT)
         phone.page.reload()
         phone.ready()
         phone.tick("right-place", FITTER)
-        assert phone.page.evaluate("handles.map((handle) => handle.close()).length") == 1
-        phone.tick("hold-drawing")
-        assert phone.page.evaluate("handles.length") == 2
-        assert [entry["id"] for entry in phone.kept()] == ["right-place", "hold-drawing"]
+        lines = phone.page.locator(".reads li[data-ask=text]")
+        for number, how in enumerate(("told", "silently", "midway")):
+            assert phone.page.evaluate("handles.length") == 1 + number
+            phone.page.evaluate("(how) => { shut[how](); }", how)
+            phone.write(lines.nth(number), f"shut {how}")
+            assert phone.page.evaluate("handles.length") == 2 + number, "it was not shut"
+        kept = phone.kept()
+        assert [entry["data"].get("value") for entry in kept] == [None, "shut told", "shut silently", "shut midway"]
+        assert len({entry["record"] for entry in kept}) == 1 and phone.heard == []
 
 
 def test_a_clock_set_back_does_not_bring_an_old_value_back(browser: Browser, address: str, tmp_path: Path) -> None:
@@ -232,22 +284,50 @@ def test_a_clock_set_back_does_not_bring_an_old_value_back(browser: Browser, add
         assert [entry["data"].get("value") for entry in phone.kept()] == [None, "first", "second"]  # all are kept
 
 
-def test_two_tabs_write_one_record_and_see_each_other(browser: Browser, address: str) -> None:
+# Types values on the page's lines one after the other as fast as the page takes them, on its own.
+HASTE = """(name) => { window.going = (async () => {
+  const sheet = document.querySelector("dialog.entry");
+  const lines = [...document.querySelectorAll(".reads li[data-ask=text]")];
+  for (let n = 0; n < 20; n++) {
+    lines[n % lines.length].querySelector(".value").click();
+    sheet.querySelector("#entry-value").value = name + " " + n;
+    sheet.querySelector("footer > button[type=submit]").click();
+    await new Promise((go) => setTimeout(go, 1));
+  }
+})(); }"""
+PLACES = """[...document.querySelectorAll(".reads li[data-ask=text]")].map((line) =>
+  line.closest(".step").dataset.key + " " + line.dataset.read)"""
+
+
+def test_two_tabs_that_write_at_once_write_one_record_and_see_each_other(browser: Browser, address: str) -> None:
     with holding(browser, address, TRANSIT) as phone:
-        phone.tick("right-place", FITTER)
+        phone.page.locator("#entered .entered-line", has_text="Nobody has said").locator("button").click()
+        phone.say_who()
         other = Phone(phone.page.context.new_page())
         other.open(f"{address}/T/{TRANSIT}/index.html")
-        expect(other.step("right-place").locator(".tick")).to_have_attribute("aria-pressed", "true")
-        other.tick("hold-drawing")
-        expect(phone.step("hold-drawing").locator(".tick")).to_have_attribute("aria-pressed", "true")
-        # Both at once, in either's own script.
-        for page in (phone.page, other.page):
-            page.evaluate(
-                """() => { for (let n = 0; n < 20; n++) document.querySelectorAll(".tick")[2 + n].dispatchEvent(
-                     new Event("none")); }"""
-            )
+        # Neither has made an entry yet, so both make the first; neither waits for the other.
+        phone.page.evaluate(HASTE, "one")
+        other.page.evaluate(HASTE, "two")
+        phone.page.evaluate("going")
+        other.page.evaluate("going")
+        phone.settle()
+        other.settle()
         kept = phone.kept()
-        assert len(kept) == 2 and len({entry["record"] for entry in kept}) == 1
+        values = [entry["data"]["value"] for entry in kept]
+        for name in ("one", "two"):
+            assert [value for value in values if value.startswith(name)] == [f"{name} {n}" for n in range(20)]
+        assert (
+            len({entry["record"] for entry in kept}) == 1 and len({entry["n"] for entry in kept}) == len(kept) == 40
+        )
+        # What was kept last on a line counts in both, whoever wrote it.
+        last = {entry["id"]: entry["data"]["value"] for entry in kept}
+        for tab in (phone, other):
+            lines = tab.page.locator(".reads li[data-ask=text]")
+            shown = [last.get(placed, "–") for placed in tab.page.evaluate(PLACES)]
+            expect(lines.locator(".value")).to_have_text(shown)
+            expect(tab.page.locator("#kept")).to_contain_text("Entries not yet exported: 40")
+        other.tick("right-place", FITTER)
+        expect(phone.step("right-place").locator(".tick")).to_have_attribute("aria-pressed", "true")
 
 
 def test_two_phones_on_one_transit_stand_side_by_side(browser: Browser, address: str, tmp_path: Path) -> None:
@@ -269,10 +349,12 @@ def test_nothing_leaves_before_somebody_says_so_after_an_export(
     with holding(browser, address, TRANSIT) as phone:
         page = phone.page
         phone.tick("right-place", FITTER)
-        assert page.locator("#entered button", has_text="Handed in").count() == 0
+        expect(page.locator("#entered button", has_text="Handed in")).to_have_count(0)
         first = json.loads(zipfile.ZipFile(phone.export(tmp_path)).read("record.json"))
+        expect(page.locator("#held")).to_have_text("Entries here: 1, all exported")
         phone.tick("hold-drawing")
-        assert page.locator("#entered button", has_text="Handed in").count() == 0  # this one was not exported yet
+        expect(page.locator("#held")).to_have_text("Entries here: 2, not yet exported: 1")
+        expect(page.locator("#entered button", has_text="Handed in")).to_have_count(0)
         second = json.loads(zipfile.ZipFile(phone.export(tmp_path)).read("record.json"))
         assert (first["export"], second["export"], first["record"]) == (1, 2, second["record"])
         page.locator("#entered button", has_text="Handed in").click()
@@ -281,6 +363,7 @@ def test_nothing_leaves_before_somebody_says_so_after_an_export(
         page.locator("#entered button", has_text="Handed in").click()
         phone.keep()
         expect(page.locator("#kept")).not_to_be_visible()
+        expect(page.locator("#held")).to_have_text("")
         assert phone.kept() == []
         phone.tick("right-place")
         third = json.loads(zipfile.ZipFile(phone.export(tmp_path)).read("record.json"))
@@ -288,41 +371,42 @@ def test_nothing_leaves_before_somebody_says_so_after_an_export(
 
 
 def test_a_newer_page_over_older_entries_loses_none(browser: Browser, tmp_path: Path) -> None:
-    shutil.copytree(DEMO.parent, tmp_path / "workpacks")
-    job, site = tmp_path / "workpacks" / DEMO.name, tmp_path / "site"
+    job, site, transit = tmp_path / "job", tmp_path / "site", "A1-001"
+    write_starter(job)
     build_site(job, site)
-    with serve(site) as address, holding(browser, address, TRANSIT) as phone:
+    with serve(site) as address, holding(browser, address, transit) as phone:
         page = phone.page
         phone.tick("right-place", FITTER)
-        issue(job, [TRANSIT], "A")
+        issue(job, [transit], "A")
         build_site(job, site)
-        page.goto(f"{address}/T/{TRANSIT}/index.html?1")
-        phone.ready()
+        phone.open(f"{address}/T/{transit}/index.html?1")
         # Issued as it was: the same work, so the same record goes on under its revision.
         expect(phone.step("right-place").locator(".tick")).to_have_attribute("aria-pressed", "true")
         phone.tick("hold-drawing")
-        cables = (job / "cables.csv").read_text(encoding="utf-8")
-        row = next(line for line in cables.splitlines() if TRANSIT in line)
-        (job / "cables.csv").write_text(
-            cables.replace(row, row.replace(row.split(",")[0], "NEW-1", 1)), encoding="utf-8"
-        )
-        issue(job, [TRANSIT], "B")
+        cables = job / "cables.csv"
+        text = cables.read_text(encoding="utf-8")
+        thicker = text.replace("D4,8.0,0.2", "D4,9.5,0.2")
+        assert thicker != text
+        cables.write_text(thicker, encoding="utf-8", newline="\n")
+        issue(job, [transit], "B")
         build_site(job, site)
-        page.goto(f"{address}/T/{TRANSIT}/index.html?2")
-        phone.ready()
+        phone.open(f"{address}/T/{transit}/index.html?2")
         expect(page.locator(".rev strong")).to_have_text("B")
         expect(phone.step("right-place").locator(".tick")).to_have_attribute("aria-pressed", "false")
-        expect(page.locator("#entered .older")).to_contain_text("2 entries were made on revision A")
-        expect(page.locator("#kept")).to_contain_text("2 entries not yet exported")
+        expect(page.locator("#entered .older")).to_contain_text(
+            "Entries made on revision A, whose work was another: 2"
+        )
+        expect(page.locator("#kept")).to_contain_text("Entries not yet exported: 2")
         phone.tick("right-place", INSPECTOR)
         page.locator("#entered .older button").click()
         with page.expect_download() as coming:
             phone.sheet.locator("a.keep").click()
         old = tmp_path / coming.value.suggested_filename
         coming.value.save_as(old)
+        expect(phone.sheet).not_to_be_visible()
         new = phone.export(tmp_path)
         came = collect(job, [old, new])
-        assert [(item.what, item.transit) for item in came] == [("kept", TRANSIT)] * 2
+        assert [(item.what, item.transit) for item in came] == [("kept", transit)] * 2
         records: list[dict[str, Any]] = [json.loads(zipfile.ZipFile(file).read("record.json")) for file in (old, new)]
         assert [record["revision"] for record in records] == ["A", "B"]
         assert [sorted(record["steps"]) for record in records] == [["hold-drawing", "right-place"], ["right-place"]]
@@ -340,9 +424,6 @@ def test_from_a_disk_entries_are_kept_and_go_out(browser: Browser, site: Path, t
 
 def test_bytes_are_hashed_and_packed_as_everyone_does(browser: Browser, address: str) -> None:
     """Outside judges: hashlib for SHA-256, zipfile for the zip and its CRC-32."""
-    import hashlib
-    import io
-
     chance = random.Random(1)
     contents = [
         bytes(chance.randrange(256) for _ in range(size)) for size in (0, 1, 55, 56, 63, 64, 65, 119, 120, 1000)
@@ -376,7 +457,5 @@ def test_text_is_kept_as_a_record_may_hold_it(browser: Browser, address: str) ->
         cleaned = phone.page.evaluate("(texts) => texts.map((text) => wallwork.clean(text, false))", texts)
     for text in cleaned:
         # The browser may know signs that this Python does not have yet; no assigned one is let through wrongly.
-        import unicodedata
-
         assert all(sign.isprintable() or unicodedata.category(sign) == "Cn" for sign in text), ascii(text)
     assert sum(map(len, cleaned)) > 2500

@@ -47,7 +47,7 @@ def test_every_card_holds_its_words_and_its_code(browser: Browser, site: Path, a
     # 300 dots an inch, as an office printer has.
     options = {"viewport": {"width": 900, "height": 700}, "device_scale_factor": 300 / DOTS_OF_CSS}
     with visiting(browser, address, **options) as visit:
-        visit.page.emulate_media(media="print")
+        visit.as_paper()
         for card in cards:
             visit.goto(f"{address}/{card}")
             transit = card.split("/")[1]
@@ -99,7 +99,7 @@ def test_labels_read_at_the_printers_own_dots(browser: Browser, site: Path, addr
     options = {"viewport": {"width": 800, "height": 1200}, "device_scale_factor": dpi / DOTS_OF_CSS}
     faults: dict[str, list[str]] = {}
     with visiting(browser, address, **options) as visit:
-        visit.page.emulate_media(media="print")
+        visit.as_paper()
         for wall in work.definition.walls:
             visit.goto(f"{address}/W/{wall}/{name}")
             own = [transit for transit, pack in work.transits.items() if pack.wall_id == wall]
@@ -125,7 +125,7 @@ def test_a_page_prints_on_a4_whole(browser: Browser, address: str, page: str) ->
     inside = round((A4[0] - 24) * MM)
     with visiting(browser, address, viewport={"width": inside, "height": 1000}, color_scheme="dark") as visit:
         visit.goto(f"{address}/{page}")
-        visit.page.emulate_media(media="print")
+        visit.as_paper()
         visit.open_all()  # as beforeprint does
         # 2.6 mm of type at least, and in drawings the capitals of 1.8 mm that cards have.
         assert visit.faults(least=2.6 * MM, drawn=CARD_CAPITAL / CAPITAL_OF_TYPE * MM) == []
@@ -148,7 +148,7 @@ def test_a_marking_out_sheet_lies_on_its_paper_to_scale(
     inside = round((size[0] - 20) * MM)
     with visiting(browser, address, viewport={"width": inside, "height": 700}, color_scheme="dark") as visit:
         visit.goto(f"{address}/W/{wall}/marking-{sheet}.html")
-        visit.page.emulate_media(media="print")
+        visit.as_paper()
         assert visit.faults(least=2.6 * MM, drawn=CARD_CAPITAL / CAPITAL_OF_TYPE * MM) == []
         # The scale that is written, and the wall's own outline as it comes on paper.
         scale = int(visit.page.locator(".head-block dd").first.inner_text().removeprefix("1:"))

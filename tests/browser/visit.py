@@ -8,11 +8,16 @@ from typing import Any, Literal
 
 from playwright.sync_api import Browser, BrowserContext, Page
 
+from tests.browser.chromium import PATIENCE
+
 HERE = Path(__file__).parent
 MEASURE = (HERE / "measure.js").read_text(encoding="utf-8")
 # The page's own policy stays in force: this listener is put in by the browser's debugger.
 LISTEN = """document.addEventListener("securitypolicyviolation", (event) =>
   console.error("policy: " + event.violatedDirective + " " + event.blockedURI));"""
+
+# A layout asks for the faces that it needs.
+SETTLED = "document.body && document.body.offsetHeight, document.fonts.ready"
 
 BLOCKED = "Service Worker registration blocked by Playwright"
 
@@ -29,7 +34,11 @@ class Visit:
     def goto(self, url: str) -> None:
         """Open a page and wait until it has its typeface, which changes where everything is."""
         self.page.goto(url)
-        self.page.evaluate("document.fonts.ready")
+        self.settle()
+
+    def settle(self) -> None:
+        """Wait until what is shown has its typeface: a weight is fetched when it is first needed."""
+        self.page.evaluate(SETTLED)
 
     def faults(self, **wanted: float) -> list[str]:
         """Measure the page as it stands; measure.js names what it looks for."""
@@ -39,6 +48,12 @@ class Visit:
     def open_all(self) -> None:
         """Open everything that can be opened, so that nothing is left out of a measurement."""
         self.page.evaluate("document.querySelectorAll('details').forEach((details) => { details.open = true; })")
+        self.settle()
+
+    def as_paper(self) -> None:
+        """Show the page as it is printed."""
+        self.page.emulate_media(media="print")
+        self.settle()
 
 
 def _is_cut_short(request: Any) -> bool:
@@ -58,6 +73,7 @@ def visiting(browser: Browser, root: str, **options: Any) -> Iterator[Visit]:
     The worker is left out, so that every page is the one asked for; test_offline.py is about the worker.
     """
     context: BrowserContext = browser.new_context(**{"service_workers": "block", **options})
+    context.set_default_timeout(PATIENCE)
     context.add_init_script(LISTEN)
     page = context.new_page()
     visit = Visit(page)
