@@ -219,7 +219,7 @@ class Pages:
             "transit.html",
             here,
             pack,
-            view(pack, self.words.say, self._readings),
+            view(pack, self.words, self._readings),
             **drawings,
             built_as=built,
             built_drawings=self._draw_built(pack, built),
@@ -285,7 +285,7 @@ class Pages:
             "transit.html",
             addresses.revision_page(pack.id, old.revision, self.code),
             pack,
-            view(pack, self.words.say, self._readings),
+            view(pack, self.words, self._readings),
             front=self._draw(pack, "working", "screen"),
             far=self._draw(pack, "far", "screen"),
             revision=old.revision,
@@ -305,7 +305,7 @@ class Pages:
         """Return a transit's cards for printing on A6: one, or as many as its type needs."""
         pack = self.work.transits[transit_id]
         say = self.words.say
-        shown = view(pack, say, self._readings)
+        shown = view(pack, self.words, self._readings)
         code = float(make_code(label_text(pack.job.address, pack.id, pack.revision)).card_mm)
         scan = [say("Scan for the page.")]
         more = len(pack.cautions) - CAUTIONS

@@ -13,7 +13,7 @@ from generator.model.pack import TransitPack
 from generator.model.procedure import Step
 from generator.model.scalars import format_mm
 from generator.pages.telling import Told, told_before
-from generator.pages.words import _
+from generator.pages.words import Words, _
 
 SERVICE_CLASSES = {
     "power": _("Power"),
@@ -306,20 +306,24 @@ def _phases(pack: TransitPack) -> tuple[PhaseSteps, ...]:
     return tuple(PhaseSteps(phase.title, tuple(by_phase[phase.id])) for phase in pack.phases if by_phase[phase.id])
 
 
-def _tightening(what: str, how: Tightening, pack: TransitPack, say: Callable[..., str]) -> Closing:
+def _tightening(what: str, how: Tightening, pack: TransitPack, words: Words) -> Closing:
+    say = words.say
     order = next((bolts.order for bolts in pack.bolts if bolts.tightening == how), ())
     crossing = how.order == "crosswise" and order
     figures = [
-        say("{bolts} bolts {thread}", bolts=how.bolts, thread=how.thread),
+        words.say_count("{number} bolt {thread}", "{number} bolts {thread}", how.bolts, thread=how.thread),
         say("key {key} mm", key=format_mm(how.key)),
         f"{say(ORDERS[how.order])} {' '.join(map(str, order))}" if crossing else say(ORDERS[how.order]),
     ]
     if how.turns_each_round is not None:
+        turns = format_mm(how.turns_each_round)
         figures.append(
-            say("{rounds} rounds of {turns} turns", rounds=how.rounds, turns=format_mm(how.turns_each_round))
+            words.say_count(
+                "{number} round of {turns} turns", "{number} rounds of {turns} turns", how.rounds, turns=turns
+            )
         )
     else:
-        figures.append(say("{rounds} rounds", rounds=how.rounds))
+        figures.append(words.say_count("{number} round", "{number} rounds", how.rounds))
     if how.torque_nm is not None:
         figures.append(say("the last to {torque} N·m", torque=format_mm(how.torque_nm)))
     if how.protrusion is not None:
@@ -329,18 +333,19 @@ def _tightening(what: str, how: Tightening, pack: TransitPack, say: Callable[...
     return Closing(what, tuple(figures))
 
 
-def _closings(pack: TransitPack, fixing: Fixing | None, say: Callable[..., str]) -> tuple[Closing, ...]:
+def _closings(pack: TransitPack, fixing: Fixing | None, words: Words) -> tuple[Closing, ...]:
     """Return how everything is closed, in the order of the work: what holds the body, then the clamping units."""
+    say = words.say
     catalogue = pack.catalogue
     found = []
     if fixing and fixing.tightening:
-        found.append(_tightening(say("Fixing"), fixing.tightening, pack, say))
+        found.append(_tightening(say("Fixing"), fixing.tightening, pack, words))
     if fixing and (sleeve := catalogue.sleeves.get(fixing.sleeve or "")):
-        found.append(_tightening(say("Sleeve"), sleeve.tightening, pack, say))
+        found.append(_tightening(say("Sleeve"), sleeve.tightening, pack, words))
     if isinstance(pack.layout, Layout):
         for part in dict.fromkeys(bay.unit.part for bay in pack.layout.bays):
             if unit := catalogue.clamping_units.get(part):
-                found.append(_tightening(say("Clamping unit"), unit.tightening, pack, say))
+                found.append(_tightening(say("Clamping unit"), unit.tightening, pack, words))
     return tuple(found)
 
 
@@ -361,22 +366,24 @@ BOLTS = {
 }
 
 
-def _orders(pack: TransitPack, say: Callable[..., str]) -> Iterator[BoltOrder]:
+def _orders(pack: TransitPack, words: Words) -> Iterator[BoltOrder]:
+    say = words.say
     for bolts in pack.bolts:
         what = say(BOLTS[bolts.what])
         if bolts.bays:
             what += ", " + say("bay {bay}", bay=", ".join(map(str, bolts.bays)))
-        yield BoltOrder(what, bolts, tuple(_rounds(bolts, say)))
+        yield BoltOrder(what, bolts, tuple(_rounds(bolts, words)))
 
 
-def _rounds(bolts: Bolts, say: Callable[..., str]) -> Iterator[str]:
-    how = bolts.tightening
+def _rounds(bolts: Bolts, words: Words) -> Iterator[str]:
+    say, how = words.say, bolts.tightening
     yield say("order of each round: {order}", order=", ".join(map(str, bolts.order)))
     if bolts.turns is not None:
         turns = format_mm(bolts.turns)
-        yield say("{rounds} rounds, {turns} turns of each bolt in all", rounds=how.rounds, turns=turns)
+        rounds = words.say_count("{number} round", "{number} rounds", how.rounds)
+        yield say("{rounds}, {turns} turns of each bolt in all", rounds=rounds, turns=turns)
     else:
-        yield say("{rounds} rounds", rounds=how.rounds)
+        yield words.say_count("{number} round", "{number} rounds", how.rounds)
     if bolts.advance is not None and bolts.pitch is not None:
         advance, pitch = format_mm(bolts.advance), format_mm(bolts.pitch)
         yield say("all turns move a bolt by {advance} mm, {pitch} mm a turn", advance=advance, pitch=pitch)
@@ -462,8 +469,9 @@ def _squeeze(closing: BayClosing, say: Callable[..., str]) -> Iterator[str]:
         yield say("the catalogue asks for {asked} mm", asked=format_mm(asked))
 
 
-def view(pack: TransitPack, say: Callable[..., str], readings: Readings) -> View:
+def view(pack: TransitPack, words: Words, readings: Readings) -> View:
     """Make of a transit what the templates show. Without a layout that can be built it has no layout figures."""
+    say = words.say
     transit, catalogue = pack.transit, pack.catalogue
     frame, seal = catalogue.frames.get(transit.frame or ""), catalogue.split_seals.get(transit.split_seal or "")
     body = frame or seal
@@ -484,8 +492,8 @@ def view(pack: TransitPack, say: Callable[..., str], readings: Readings) -> View
         plate=str(plate) if plate else "",
         weld=fixing.weld if fixing else None,
         sleeve=(fixing.sleeve if fixing else "") or "",
-        closings=_closings(pack, fixing, say) if built else (),
-        orders=tuple(_orders(pack, say)) if built else (),
+        closings=_closings(pack, fixing, words) if built else (),
+        orders=tuple(_orders(pack, words)) if built else (),
         going_in=tuple(line for closing in pack.closings for line in _going_in(closing, pack, say)) if built else (),
         certificate=body.certificate if body else None,
         classes=tuple(service for service in SERVICE_CLASSES if service in known),

@@ -138,7 +138,7 @@ def test_hold_points_and_what_is_written_down(transits: dict[str, str]) -> None:
 def test_diameter_tables_mark_where_cables_are_expected(transits: dict[str, str]) -> None:
     """C-202 lies between 26.6 and 28.6 mm: by hand, the readings of block 48 that meet it."""
     pack = WORK.transits["B2-017"]
-    table = next(table for table in view(pack, Words("en").say, Readings()).tables if table.part == "SB-48")
+    table = next(table for table in view(pack, Words("en"), Readings()).tables if table.part == "SB-48")
     marked = [(row.least, row.most) for row, tags in table.rows if any(tag == "C-202" for tag, _ in tags)]
     assert marked == [("26.0", "26.7"), ("26.8", "27.5"), ("27.6", "28.3"), ("28.4", "29.1")]
     likely = [row.least for row, tags in table.rows if ("C-202", True) in tags]
