@@ -55,12 +55,66 @@ def test_strips_are_tiled_as_often_as_published() -> None:
     assert three == [1, 3, 6, 13, 28, 60, 129]
 
 
-@pytest.mark.parametrize(("most", "side"), [(3, 5), (4, 7), (5, 9), (6, 11), (7, 13)])
+LEAST_SQUARES = {3: 5, 4: 7, 5: 9, 6: 11, 7: 13, 8: 15, 9: 18, 10: 21, 11: 24}
+"""A005842: the side of the least square that holds squares of sides 1 to n; see tests/reference/oeis/A005842.md."""
+
+
+@pytest.mark.parametrize(("most", "side"), LEAST_SQUARES.items())
 def test_the_general_packer_knows_the_least_square_for_1_to_n(most: int, side: int) -> None:
-    """A005842: squares of 1 to n fit a square of 5, 7, 9, 11, 13 and none that is smaller. The packer is a fair rival."""
+    """The packer is a fair rival."""
     squares = list(range(most, 0, -1))
     assert fits_freely(squares, side, side)
     assert not fits_freely(squares, side - 1, side - 1)
+
+
+@cache
+def widest_sum(sides: tuple[int, ...], room: int) -> int:
+    """Return the largest sum of some of these sides that is no more than ``room``."""
+    sums = 1
+    for side in sides:
+        sums |= sums << side
+    return (sums & ((1 << (room + 1)) - 1)).bit_length() - 1
+
+
+def lie_in_a_square(most: int, width: int) -> bool:
+    """Try every place of squares 1 to ``most``: the lowest free cell has the corner of one, or it stays empty."""
+    tops = [0] * width
+    dead: set[tuple[tuple[int, ...], tuple[int, ...]]] = set()
+
+    def place(left: tuple[int, ...], empty: int) -> bool:
+        if not left:
+            return True
+        low = min(tops)
+        x = tops.index(low)
+        room = next((i for i in range(x, width) if tops[i] != low), width) - x
+        if width - low < left[0] or room - widest_sum(left, room) > empty or (tuple(tops), left) in dead:
+            return False
+        for number, side in enumerate(left):
+            if side > min(room, width - low) or (side == most and 2 * max(x, low) + side > width):
+                continue  # turned or mirrored, the largest has its middle in the lower left quarter
+            tops[x : x + side] = [low + side] * side
+            if place(left[:number] + left[number + 1 :], empty):
+                return True
+            tops[x : x + side] = [low] * side
+        if empty:
+            tops[x] = low + 1
+            if place(left, empty - 1):
+                return True
+            tops[x] = low
+        dead.add((tuple(tops), left))
+        return False
+
+    empty = width**2 - sum(side**2 for side in range(1, most + 1))
+    return empty >= 0 and place(tuple(range(most, 0, -1)), empty)
+
+
+@pytest.mark.parametrize(
+    ("most", "side"),
+    [pytest.param(*term, marks=pytest.mark.long if term[0] > 9 else ()) for term in LEAST_SQUARES.items()],
+)
+def test_the_least_square_for_1_to_n_by_every_place_of_every_square(most: int, side: int) -> None:
+    assert lie_in_a_square(most, side)
+    assert not lie_in_a_square(most, side - 1)
 
 
 def test_the_squared_rectangle_is_one() -> None:
