@@ -48,7 +48,7 @@ def check_layout(
     for number, (laid, bay) in enumerate(zip(layout.bays, frame.bays, strict=False), 1):
         faults += (f"bay {number}: {fault}" for fault in _bay_faults(laid, number, bay, len(frame.bays), catalogue))
     faults += _content_faults(layout.placements, catalogue, cables, spares, job)
-    faults += _apart_faults(layout, cables, (*job.apart, *(transit.apart if transit else ())))
+    faults += _apart_faults(layout, frame, catalogue, cables, (*job.apart, *(transit.apart if transit else ())))
     if not frame.webs_not_magnetic:
         faults += _circuit_faults(layout.placements, cables)
     if transit:
@@ -105,7 +105,7 @@ def _bay_faults(laid: BayLayout, number: int, bay: Bay, bays: int, catalogue: Ca
 
 
 def _row_faults(row: Row, bay_number: int, number: int, bay: Bay, bays: int, catalogue: Catalogue) -> Iterator[str]:
-    sides = {block.size for block in catalogue.blocks.values()} | {f.size for f in catalogue.fillers.values()}
+    sides = _sides(catalogue)
     if row.height not in sides:
         yield f"its height {format_mm(row.height)} is the side of no block"
     if not row.placements:
@@ -139,6 +139,10 @@ def _row_faults(row: Row, bay_number: int, number: int, bay: Bay, bays: int, cat
             yield f"block {placement.position} is counted as place {placement.place} of row {placement.row}"
         if placement.position != position:
             yield f"place {place} is called {placement.position}, not {position}"
+
+
+def _sides(catalogue: Catalogue) -> set[Decimal]:
+    return {block.size for block in catalogue.blocks.values()} | {f.size for f in catalogue.fillers.values()}
 
 
 @dataclass(frozen=True)
@@ -238,7 +242,7 @@ def _is_column(box: _Box, placements: Sequence[Placement], bay: Bay, sides: set[
 
     if in_nested_row(box, placements):
         return True
-    return box.width in sides and _is_cut(box, "y", placements, nested_row)
+    return box.width in sides and box.width <= box.height and _is_cut(box, "y", placements, nested_row)
 
 
 # -- what stands in the blocks ------------------------------------------------------------------------
@@ -322,19 +326,22 @@ def _spares_wanted(
 # -- what lies together and what stays ----------------------------------------------------------------
 
 
-def _apart_faults(layout: Layout, cables: Sequence[Cable], rules: Sequence[Apart]) -> Iterator[str]:
+def _apart_faults(
+    layout: Layout, frame: Frame, catalogue: Catalogue, cables: Sequence[Cable], rules: Sequence[Apart]
+) -> Iterator[str]:
     service = {cable.tag: cable.service for cable in cables}
-    for rule in rules:
-        for bay in layout.bays:
+    zoned = {name for rule in rules if rule.level == "zone" for name in rule.classes}
+    sides = _sides(catalogue)
+    for laid, bay in zip(layout.bays, frame.bays, strict=False):
+        for rule in rules:
             if rule.level == "bay":
-                yield from _together(f"bay {bay.bay}", bay.placements, service, rule.classes)
-                continue
-            for row in bay.rows:
-                where = f"bay {bay.bay}, row {row.number}"
+                yield from _together(f"bay {laid.bay}", laid.placements, service, rule.classes)
+        for row in laid.rows:
+            where = f"bay {laid.bay}, row {row.number}"
+            for rule in rules:
                 if rule.level == "row":
                     yield from _together(where, row.placements, service, rule.classes)
-                else:
-                    yield from _zone_faults(where, row.placements, service, rule.classes)
+            yield from (f"{where}: {fault}" for fault in _zone_faults(row, bay, sides, service, zoned))
 
 
 def _classes_in(placements: Iterable[Placement], service: Mapping[str, str]) -> set[str]:
@@ -350,17 +357,54 @@ def _together(
 
 
 def _zone_faults(
-    where: str, placements: Sequence[Placement], service: Mapping[str, str], classes: Sequence[str]
+    row: Row, bay: Bay, sides: set[Decimal], service: Mapping[str, str], zoned: set[str]
 ) -> Iterator[str]:
-    columns = [_classes_in(column, service) for column in _cut(placements, "x")]
-    for name in classes:
-        own = [index for index, met in enumerate(columns) if name in met]
+    columns = _cut(row.placements, "x")
+    met = [_classes_in(column, service) for column in columns]
+    if bay.nesting and set().union(*met) & zoned:
+        # A nested column is one column, though a line may part it: any reading of the row will do that keeps zones.
+        if not _zones_can_be_read(_Box(Decimal(0), row.y, bay.width, row.height), columns, met, bay, sides, zoned):
+            named = " and ".join(sorted(set().union(*met) & zoned))
+            yield f"cut into columns in whatever way, {named} has no columns of its own, side by side"
+        return
+    for name in sorted(zoned):
+        own = [index for index, classes in enumerate(met) if name in classes]
         for index in own:
-            if columns[index] != {name}:
-                others = " and ".join(sorted(columns[index] - {name}))
-                yield f"{where}: {name} shares column {index + 1} with {others}"
+            if met[index] != {name}:
+                others = " and ".join(sorted(met[index] - {name}))
+                yield f"{name} shares column {index + 1} with {others}"
         if own and own != list(range(own[0], own[-1] + 1)):
-            yield f"{where}: the columns of {name} do not stand side by side"
+            yield f"the columns of {name} do not stand side by side"
+
+
+def _zones_can_be_read(
+    box: _Box,
+    parts: Sequence[Sequence[Placement]],
+    met: Sequence[set[str]],
+    bay: Bay,
+    sides: set[Decimal],
+    zoned: set[str],
+) -> bool:
+    """Tell whether parts of a row make columns in some way so that every class has its own, side by side."""
+    starts = [*(min(p.x for p in part) for part in parts), box.x + box.width]
+    # (parts that are read, class of the last column, classes that have ended)
+    reached: list[set[tuple[str, frozenset[str]]]] = [set() for _ in starts]
+    reached[0].add(("", frozenset()))
+    for first, before in enumerate(reached[:-1]):
+        for last in range(first, len(parts)) if before else ():
+            classes = set().union(*met[first : last + 1])
+            if len(classes) > 1 and classes & zoned:
+                break
+            inside = [p for part in parts[first : last + 1] for p in part]
+            column = _Box(starts[first], box.y, starts[last + 1] - starts[first], box.height)
+            if not _is_column(column, inside, bay, sides):
+                continue
+            own = next(iter(classes & zoned), "")
+            for previous, ended in before:
+                if own not in ended:
+                    gone = ended | {previous} if previous not in ("", own) else ended
+                    reached[last + 1].add((own, gone))
+    return bool(reached[-1])
 
 
 def _circuit_faults(placements: Sequence[Placement], cables: Sequence[Cable]) -> Iterator[str]:

@@ -5,7 +5,7 @@ columns, nested ones among them. Cables are tried in every block. It shares no c
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
@@ -64,19 +64,26 @@ def _is_column(squares: list[Square], left: int, right: int, height: int, sides:
     return any(True for _ in _readings(squares, 1, 0, height, is_nested_row))
 
 
+def column_readings(
+    squares: Sequence[Square], bay: Bay, height: int, sides: tuple[int, ...]
+) -> Iterator[list[list[Square]]]:
+    """Yield every way to read a row's squares as columns that the bay allows."""
+    return _readings(
+        list(squares),
+        0,
+        0,
+        bay.width,
+        lambda inside, left, right: _is_column(inside, left, right, height, sides, bay),
+    )
+
+
 @lru_cache(maxsize=10_000)
 def readings(bay: Bay, height: int, sides: tuple[int, ...]) -> tuple[tuple[tuple[Square, ...], ...], ...]:
     """Return every row of a height, as its columns; one that can be read in two ways is there twice."""
     return tuple(
         tuple(map(tuple, columns))
         for tiling in free_tilings(bay.width, height, sides)
-        for columns in _readings(
-            list(tiling),
-            0,
-            0,
-            bay.width,
-            lambda squares, left, right: _is_column(squares, left, right, height, sides, bay),
-        )
+        for columns in column_readings(tiling, bay, height, sides)
     )
 
 
