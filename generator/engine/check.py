@@ -330,7 +330,7 @@ def _apart_faults(
     layout: Layout, frame: Frame, catalogue: Catalogue, cables: Sequence[Cable], rules: Sequence[Apart]
 ) -> Iterator[str]:
     service = {cable.tag: cable.service for cable in cables}
-    zoned = {name for rule in rules if rule.level == "zone" for name in rule.classes}
+    zoned: set[str] = {name for rule in rules if rule.level == "zone" for name in rule.classes}
     sides = _sides(catalogue)
     for laid, bay in zip(layout.bays, frame.bays, strict=False):
         for rule in rules:
