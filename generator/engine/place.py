@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from operator import sub
 
 from generator.engine.ladder import by_ladder
-from generator.engine.solver.cuts import Structure, structures
+from generator.engine.solver.cuts import Column, Structure, structures
 from generator.engine.solver.promotion import Outcome
 from generator.engine.solver.rows import Line, RowKind, Supply, height_of
 from generator.engine.solver.ruled import OTHERS, Held, RuledFilled, order_of_owners
@@ -24,14 +24,16 @@ def lay_out(units: FrameInUnits, outcome: Outcome) -> Layout:
     """Give every block its place, and every cable its block, by the rule that ``packing`` states."""
     bays = _rows_in_order(units, outcome)
     standing = [[_stand(units, line, held) for line, _, held in rows] for rows in bays]
-    _fill(units, outcome, bays, standing)
+    rank = class_rank(units)
+    _fill(units, outcome, bays, standing, rank)
     if units.rules.solid:
         _leave_spares(units, standing)
     for rows in standing:
         for row in rows:
-            _order(units, row)
+            _order(rank, row)
     by_ladder(units, standing)
-    return Layout(
+    return Layout.as_computed(
+        kind="frame",
         bays=tuple(_bay(units, number, rows) for number, rows in enumerate(standing, 1)),
         proven=outcome.proven,
         note=_note(outcome),
@@ -122,21 +124,28 @@ def _ruled_in_order(
 
 
 def _stand(units: FrameInUnits, line: Line, held: Held) -> StandingRow:
-    parts = [
+    height, sizes = height_of(line), units.task.sizes
+    return StandingRow(
+        height,
         [
-            StandingColumn(
-                column.width,
-                owner,
-                [
-                    Cell(dx, dy, size, next((pin.which for pin in column.pins if (pin.x, pin.y) == (dx, dy)), -1))
-                    for dx, dy, size in _cells(((column,),), height_of(line), units.task.sizes)
-                ],
-            )
-            for column, owner in zip(columns, owners, strict=True)
-        ]
-        for columns, owners in zip(held.structure, held.owners, strict=True)
+            [
+                StandingColumn(column.width, owner, _column(column, height, sizes))
+                for column, owner in zip(columns, owners, strict=True)
+            ]
+            for columns, owners in zip(held.structure, held.owners, strict=True)
+        ],
+    )
+
+
+def _column(column: Column, height: int, sizes: Sequence[int]) -> list[Cell]:
+    """Return the blocks of a column, low before high where it is not nested."""
+    if not column.rows and not column.pins:
+        size = sizes.index(column.width)
+        return [Cell(0, level, size) for level in range(0, height, column.width)]
+    return [
+        Cell(dx, dy, size, next((pin.which for pin in column.pins if (pin.x, pin.y) == (dx, dy)), -1))
+        for dx, dy, size in _cells(((column,),), height, sizes)
     ]
-    return StandingRow(height_of(line), parts)
 
 
 def _cells(structure: Structure, height: int, sizes: Sequence[int]) -> Iterator[tuple[int, int, int]]:
@@ -155,14 +164,15 @@ def _cells(structure: Structure, height: int, sizes: Sequence[int]) -> Iterator[
             x += column.width
 
 
-def _order(units: FrameInUnits, row: StandingRow) -> None:
+def _order(rank: Sequence[int], row: StandingRow) -> None:
     """Order the columns of a row: classes left to right, what fills at the right, larger blocks first."""
-    rank = class_rank(units)
-    owners = [[column.owner for column in part] for part in row.parts]
-    between = order_of_owners(owners) or owners
+    between: list[list[int]] = []
+    if len(row.parts) > 1:
+        owners = [[column.owner for column in part] for part in row.parts]
+        between = order_of_owners(owners) or owners
 
     def key(place: int, column: StandingColumn) -> tuple[int, bool, int, int, int]:
-        group = between[place].index(column.owner) if len(row.parts) > 1 else 0
+        group = between[place].index(column.owner) if between else 0
         first = next((cell.cable for cell in column.cells if cell.cable is not None), None)
         if first is None:
             return group, True, 0, 0, -column.width
@@ -183,9 +193,14 @@ def class_rank(units: FrameInUnits) -> list[int]:
 # -- cables -------------------------------------------------------------------------------------------------
 
 
-def _fill(units: FrameInUnits, outcome: Outcome, bays: _Bays, standing: Sequence[Sequence[StandingRow]]) -> None:
+def _fill(
+    units: FrameInUnits,
+    outcome: Outcome,
+    bays: _Bays,
+    standing: Sequence[Sequence[StandingRow]],
+    rank: Sequence[int],
+) -> None:
     """Choose the cables of each row by size: classes together, then the order of the schedule."""
-    rank = class_rank(units)
     queues = _queues(units, outcome, rank)
     stays = {tag.kept: i for i, tag in enumerate(units.tags) if tag.kept >= 0}
     zones = units.task.apart.zones
@@ -194,20 +209,23 @@ def _fill(units: FrameInUnits, outcome: Outcome, bays: _Bays, standing: Sequence
             waiting: dict[tuple[int, int], list[int]] = defaultdict(list)
             for (size, tag), count in held.used:
                 owner = tag.service if tag.service >= 0 and zones >> tag.service & 1 else OTHERS
-                waiting[owner, size] += [queues[size, tag].pop() for _ in range(count)]
-            for cables in waiting.values():
-                cables.sort(key=lambda i: (rank[i], i), reverse=True)
+                queue, cables = queues[size, tag], waiting[owner, size]
+                several = bool(cables)
+                cables += queue[-count:]
+                del queue[-count:]
+                if several:
+                    cables.sort(key=lambda i: (rank[i], i), reverse=True)
             columns = [column for part in row.parts for column in part]
-            for cell in (cell for column in columns for cell in column.cells if cell.which >= 0):
-                cell.cable = stays.get(cell.which)
+            if stays:
+                for cell in (cell for column in columns for cell in column.cells if cell.which >= 0):
+                    cell.cable = stays.get(cell.which)
             if zones and len(row.parts) > 1:
                 _one_for_each(columns, waiting)
             for column in columns:
                 for cell in column.cells:
-                    cables = waiting[column.owner, cell.size]
-                    if cell.which < 0 and cell.cable is None and cables:
+                    if cell.which < 0 and cell.cable is None and (cables := waiting[column.owner, cell.size]):
                         cell.cable = cables.pop()
-                if all(cell.cable is None for cell in column.cells):
+                if column.owner != OTHERS and all(cell.cable is None for cell in column.cells):
                     column.owner = OTHERS  # nothing of its class came to lie in it: it may stand anywhere
 
 
@@ -226,17 +244,19 @@ def _one_for_each(columns: Sequence[StandingColumn], waiting: Mapping[tuple[int,
 def _queues(units: FrameInUnits, outcome: Outcome, rank: Sequence[int]) -> dict[tuple[int, Tag], list[int]]:
     """Return for every size and tag its cables, the last first."""
     ask = units.ask
-    tags = ask.tags or (FREE,) * len(ask.cables)
-    same: dict[tuple[tuple[int, ...], Tag], list[int]] = defaultdict(list)
-    for i, (options, tag) in enumerate(zip(units.options, units.tags, strict=True)):
-        same[options, tag].append(i)
+    tags: Sequence[Tag | None] = ask.tags or (None,) * len(ask.cables)
+    of_all: Sequence[Tag | None] = units.tags if ask.tags else (None,) * len(units.options)
+    same: dict[tuple[tuple[int, ...], Tag | None], list[int]] = defaultdict(list)
+    for i, kind in enumerate(zip(units.options, of_all, strict=True)):
+        same[kind].append(i)
     queues: dict[tuple[int, Tag], list[int]] = defaultdict(list)
     for (options, _), tag, counts in zip(ask.cables, tags, outcome.choice.split, strict=True):
         cables = same[options, tag]
-        cables.sort(key=lambda i: (units.demands[i].cable.likely, units.demands[i].cable.most, i))
+        if max(counts) < len(cables):
+            cables.sort(key=lambda i: (units.demands[i].cable.likely, units.demands[i].cable.most, i))
         start = 0
         for size, count in zip(options, counts, strict=True):  # the thickest last, into the larger blocks
-            queues[size, tag] += cables[start : start + count]
+            queues[size, tag or FREE] += cables[start : start + count]
             start += count
     for cables in queues.values():
         cables.sort(key=lambda i: (rank[i], i), reverse=True)
@@ -262,52 +282,47 @@ def _leave_spares(units: FrameInUnits, standing: Sequence[Sequence[StandingRow]]
 
 
 def _bay(units: FrameInUnits, number: int, rows: Sequence[StandingRow]) -> BayLayout:
-    bay = units.frame.bays[number - 1]
+    bay, mm = units.frame.bays[number - 1], units.mm
     thickness = units.whole(units.catalogue.row_plates[bay.row_plate].thickness)
     made: list[Row] = []
     plates: list[Plate] = []
     y = 0
     for index, row in enumerate(rows, 1):
-        made.append(
-            Row(
-                number=index,
-                y=units.mm(y),
-                height=units.mm(row.height),
-                placements=_row(units, number, index, y, row),
-            )
-        )
+        placements = _row(units, number, index, y, row)
+        made.append(Row.as_computed(number=index, y=mm(y), height=mm(row.height), placements=placements))
         y += row.height
         if index < len(rows) or bay.plate_under_unit:
-            plates.append(Plate(part=bay.row_plate, y=units.mm(y), thickness=units.mm(thickness), above_row=index))
+            plates.append(Plate.as_computed(part=bay.row_plate, y=mm(y), thickness=mm(thickness), above_row=index))
             y += thickness
     unit = units.catalogue.clamping_units[bay.clamping_unit]
-    return BayLayout(
+    return BayLayout.as_computed(
         bay=number,
         width=bay.width,
         height=bay.height,
         rows=tuple(made),
         plates=tuple(plates),
-        unit=Unit(part=bay.clamping_unit, y=units.mm(y), height=unit.height),
+        unit=Unit.as_computed(part=bay.clamping_unit, y=mm(y), height=unit.height),
     )
 
 
 def _row(units: FrameInUnits, bay: int, number: int, y: int, row: StandingRow) -> tuple[Placement, ...]:
-    several = len(units.frame.bays) > 1
+    before = f"{bay}.{number}." if len(units.frame.bays) > 1 else f"{number}."
+    mm, sizes, demands = units.mm, units.sizes, units.demands
     placements: list[Placement] = []
     for place, (x, dy, cell) in enumerate(row.cells(), 1):
         part, role, fit = _part(units, cell)
         placements.append(
-            Placement(
-                position=f"{bay}.{number}.{place}" if several else f"{number}.{place}",
+            Placement.as_computed(
+                position=f"{before}{place}",
                 bay=bay,
                 row=number,
                 place=place,
-                x=units.mm(x),
-                y=units.mm(y + dy),
-                size=units.sizes[cell.size],
+                x=mm(x),
+                y=mm(y + dy),
+                size=sizes[cell.size],
                 role=role,
                 part=part,
-                cable=None if cell.cable is None else units.demands[cell.cable].cable.tag,
+                cable=None if cell.cable is None else demands[cell.cable].cable.tag,
                 fit=fit,
             )
         )
@@ -315,10 +330,10 @@ def _row(units: FrameInUnits, bay: int, number: int, y: int, row: StandingRow) -
 
 
 def _part(units: FrameInUnits, cell: Cell) -> tuple[str, Role, Fit | None]:
-    size = units.sizes[cell.size]
     if cell.cable is not None:
-        fit = next(fit for fit in units.demands[cell.cable].fits if fit.size == size)
+        fit = units.fit(cell.cable, cell.size)
         return fit.part, "cable", fit
+    size = units.sizes[cell.size]
     if size in units.plugs and not cell.solid:
         return units.plugs[size], "spare", None
     return units.fillers[size], "filler", None

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from operator import itemgetter
 
 
 @dataclass(slots=True)
@@ -44,4 +45,5 @@ class StandingRow:
     def cells(self) -> list[tuple[int, int, Cell]]:
         """Return (x, y in the row, block), left to right and low before high."""
         found = [(x + cell.dx, cell.dy, cell) for x, column in self.columns() for cell in column.cells]
-        return sorted(found, key=lambda one: one[:2])
+        found.sort(key=itemgetter(0, 1))
+        return found

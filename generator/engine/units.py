@@ -2,13 +2,13 @@
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
-from functools import reduce
+from functools import lru_cache, reduce
 from math import gcd
 
 from generator.engine.solver.rows import Pin, Space
-from generator.engine.solver.task import Apart, Ask, Options, Tag, Task
+from generator.engine.solver.task import FREE, Apart, Ask, Options, Tag, Task
 from generator.model.catalogue import Bay, Catalogue, Frame
 from generator.model.job import Apart as Rule
 from generator.model.job import Cable, Kept, Spare
@@ -35,12 +35,80 @@ class Rules:
     """Whether the spares asked for are the only ones."""
 
 
-class FrameInUnits:
-    """A frame, its cables and its spares as the solver takes them.
+class _Same:
+    """One object, and no other that is like it: catalogues are too long to be compared."""
+
+    __slots__ = ("one",)
+
+    def __init__(self, one: object) -> None:
+        self.one = one
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.one is self.one
+
+    def __hash__(self) -> int:
+        return id(self.one)
+
+
+class Scale:
+    """A frame and its catalogue in whole units, whatever is asked to stand in it.
 
     The unit is the largest length of which every side, width, height and thickness is a whole multiple.
     ``plugs`` and ``fillers`` say which part fills a size: of several the plain one, then the first by number.
     """
+
+    def __init__(self, frame: Frame, catalogue: Catalogue, others: Iterable[Decimal]) -> None:
+        self.plugs = _first_of_size(
+            (block.size, block.bonds, block.pipes, part) for part, block in catalogue.blocks.items() if block.plug
+        )
+        self.fillers = _first_of_size((filler.size, False, False, part) for part, filler in catalogue.fillers.items())
+        self.sizes = sorted({block.size for block in catalogue.blocks.values()} | set(self.fillers))
+        lengths = [*self.sizes, *others]
+        for bay in frame.bays:
+            plate, unit = catalogue.row_plates[bay.row_plate], catalogue.clamping_units[bay.clamping_unit]
+            lengths += [bay.width, bay.height, plate.thickness, unit.height]
+        self.unit = _common_unit(lengths)
+        self.place = {size: i for i, size in enumerate(self.sizes)}
+        self.place_of_part = {part: self.place[block.size] for part, block in catalogue.blocks.items()}
+        self.whole_sizes = tuple(map(self.whole, self.sizes))
+        self.plugged = sum(1 << i for i, size in enumerate(self.sizes) if size in self.plugs)
+        self.filled = sum(1 << i for i, size in enumerate(self.sizes) if size in self.fillers)
+        self.spaces = tuple(
+            Space(
+                width=self.whole(bay.width),
+                height=self.whole(bay.height - catalogue.clamping_units[bay.clamping_unit].height),
+                plate=self.whole(catalogue.row_plates[bay.row_plate].thickness),
+                plate_on_top=bay.plate_under_unit,
+                stacking=bay.stacking,
+                nesting=bay.nesting,
+            )
+            for bay in frame.bays
+        )
+        self._mm: dict[int, Decimal] = {}
+
+    def whole(self, length: Decimal) -> int:
+        """Return a length of this frame or catalogue in units."""
+        return int(length / self.unit)
+
+    def mm(self, length: int) -> Decimal:
+        """Return a length in mm, exact."""
+        known = self._mm.get(length)
+        if known is None:
+            value = length * self.unit
+            whole = value == value.to_integral_value()
+            known = self._mm[length] = value.quantize(Decimal(1)) if whole else value.normalize()
+        return known
+
+
+@lru_cache(maxsize=256)
+def _scale(frame: _Same, catalogue: _Same, others: tuple[Decimal, ...]) -> Scale:
+    assert isinstance(frame.one, Frame)
+    assert isinstance(catalogue.one, Catalogue)
+    return Scale(frame.one, catalogue.one, others)
+
+
+class FrameInUnits:
+    """A frame, its cables and its spares as the solver takes them."""
 
     def __init__(
         self,
@@ -51,29 +119,26 @@ class FrameInUnits:
         rules: Rules = Rules(),
     ) -> None:
         self.frame, self.catalogue, self.demands, self.rules = frame, catalogue, tuple(demands), rules
-        self.plugs = _first_of_size(
-            (block.size, block.bonds, block.pipes, part) for part, block in catalogue.blocks.items() if block.plug
-        )
-        self.fillers = _first_of_size((filler.size, False, False, part) for part, filler in catalogue.fillers.items())
-        self.sizes = sorted({block.size for block in catalogue.blocks.values()} | set(self.fillers))
-        lengths = list(self.sizes)
-        for bay in frame.bays:
-            plate, unit = catalogue.row_plates[bay.row_plate], catalogue.clamping_units[bay.clamping_unit]
-            lengths += [bay.width, bay.height, plate.thickness, unit.height]
-        for kept in rules.keep:
-            lengths += [length for length in (kept.x, kept.y) if length]
-        self.unit = _common_unit(lengths)
-        place = {size: i for i, size in enumerate(self.sizes)}
-        fitting: list[Options] = [tuple(sorted({place[fit.size] for fit in d.fits})) for d in self.demands]
+        others = {length for kept in rules.keep for length in (kept.x, kept.y) if length}
+        scale = _scale(_Same(frame), _Same(catalogue), tuple(sorted(others)))
+        self.scale, self.unit, self.whole, self.mm = scale, scale.unit, scale.whole, scale.mm
+        self.plugs, self.fillers, self.sizes = scale.plugs, scale.fillers, scale.sizes
+        place, of_part = scale.place, scale.place_of_part
+        fitting: list[Options] = [tuple(sorted({of_part[fit.part] for fit in d.fits})) for d in self.demands]
         self.smallest = [options[0] for options in fitting]
         """For every demand the smallest size that holds it."""
         stays = {kept.cable: (which, place[kept.size]) for which, kept in enumerate(rules.keep) if kept.cable}
-        self.options: list[Options] = [
-            (stays[d.cable.tag][1],) if d.cable.tag in stays else options
-            for d, options in zip(self.demands, fitting, strict=True)
-        ]
+        self.options: list[Options] = (
+            [
+                (stays[d.cable.tag][1],) if d.cable.tag in stays else options
+                for d, options in zip(self.demands, fitting, strict=True)
+            ]
+            if stays
+            else fitting
+        )
         """For every demand the sizes it may take: where its block stays, that one."""
-        self.tags = self._tags(stays)
+        classes = self._classes() if rules.apart else []
+        self.tags = self._tags(stays, classes)
         kept_spares = [0] * len(self.sizes)
         for kept in rules.keep:
             kept_spares[place[kept.size]] += kept.cable is None
@@ -84,35 +149,36 @@ class FrameInUnits:
         asked = [max(pair) for pair in zip(asked, kept_spares, strict=True)]
         self.ask = Ask.of(self.options, tuple(asked), self.tags)
         self.task = Task(
-            spaces=tuple(self._space(number, bay) for number, bay in enumerate(frame.bays, 1)),
-            sizes=tuple(map(self.whole, self.sizes)),
-            heights=tuple(map(self.whole, self.sizes)),
-            fills=sum(
-                1 << i
-                for i, size in enumerate(self.sizes)
-                if size in self.fillers or (size in self.plugs and not rules.solid)
-            ),
+            spaces=self._spaces(),
+            sizes=scale.whole_sizes,
+            heights=scale.whole_sizes,
+            fills=scale.filled if rules.solid else scale.filled | scale.plugged,
             spare_sizes=self.spare_sizes,
             spare_area=self._spare_area(spares, asked),
             kept=tuple((self.options[i][0], tag) for i, tag in enumerate(self.tags) if tag.kept >= 0),
             kept_spares=tuple(kept_spares) if any(kept_spares) else (),
-            apart=self._apart(),
+            apart=self._apart(classes),
         )
 
-    def _space(self, number: int, bay: Bay) -> Space:
-        return Space(
-            width=self.whole(bay.width),
-            height=self.whole(bay.height - self.catalogue.clamping_units[bay.clamping_unit].height),
-            plate=self.whole(self.catalogue.row_plates[bay.row_plate].thickness),
-            plate_on_top=bay.plate_under_unit,
-            stacking=bay.stacking,
-            nesting=bay.nesting,
-            pins=tuple(
-                Pin(self.whole(kept.y), self.whole(kept.x), self.whole(kept.size), which)
-                for which, kept in enumerate(self.rules.keep)
-                if kept.bay == number
-            ),
+    def _spaces(self) -> tuple[Space, ...]:
+        if not self.rules.keep:
+            return self.scale.spaces
+        return tuple(
+            replace(
+                space,
+                pins=tuple(
+                    Pin(self.whole(kept.y), self.whole(kept.x), self.whole(kept.size), which)
+                    for which, kept in enumerate(self.rules.keep)
+                    if kept.bay == number
+                ),
+            )
+            for number, space in enumerate(self.scale.spaces, 1)
         )
+
+    def fit(self, demand: int, size: int) -> Fit:
+        """Return how a cable lies in its block of a size."""
+        of_part = self.scale.place_of_part
+        return next(fit for fit in self.demands[demand].fits if of_part[fit.part] == size)
 
     # -- what rules see of cables --------------------------------------------------------------------
 
@@ -126,23 +192,25 @@ class FrameInUnits:
         bearing = [own for level, own in met if len(own) > 1 or (level == "zone" and zoned)]
         return sorted(set[str]().union(*bearing))
 
-    def _tags(self, stays: Mapping[str, tuple[int, int]]) -> list[Tag]:
-        classes = self._classes()
+    def _tags(self, stays: Mapping[str, tuple[int, int]], classes: Sequence[str]) -> list[Tag]:
         cables = [demand.cable for demand in self.demands]
         # One bay, or bays that are one opening: then a circuit binds nothing.
-        counted = Counter(cable.circuit for cable in cables if cable.circuit is not None)
-        bound = [] if len(self.frame.bays) == 1 or self.frame.webs_not_magnetic else list(counted)
+        one_opening = len(self.frame.bays) == 1 or self.frame.webs_not_magnetic
+        counted = Counter([] if one_opening else [cable.circuit for cable in cables if cable.circuit is not None])
+        bound = {circuit: i for i, circuit in enumerate(counted)}
+        if not (stays or classes or bound):
+            return [FREE] * len(cables)
+        which = {name: i for i, name in enumerate(classes)}
         return [
             Tag(
                 kept=stays[cable.tag][0] if cable.tag in stays else -1,
-                circuit=bound.index(cable.circuit) if cable.circuit in bound and counted[cable.circuit] > 1 else -1,
-                service=classes.index(cable.service) if cable.service in classes else -1,
+                circuit=bound[cable.circuit] if cable.circuit in bound and counted[cable.circuit] > 1 else -1,
+                service=which.get(cable.service, -1),
             )
             for cable in cables
         ]
 
-    def _apart(self) -> Apart:
-        classes = self._classes()
+    def _apart(self, classes: Sequence[str]) -> Apart:
         rows, bays = [0] * len(classes), [0] * len(classes)
         zones = 0
         for rule in self.rules.apart:
@@ -160,6 +228,8 @@ class FrameInUnits:
     def _spare_area(self, spares: Sequence[Spare], asked: Sequence[int]) -> int:
         """Return the area that spares must cover beyond those that are asked for by size, in square units."""
         share = max((spare.share or Decimal(0) for spare in spares if spare.size is None), default=Decimal(0))
+        if not share:
+            return 0
         least = sum((self.sizes[size] ** 2 for size in self.smallest), Decimal(0)) * share / 100
         covered = sum((size**2 * count for size, count in zip(self.sizes, asked, strict=True)), Decimal(0))
         return max(0, int(((least - covered) / self.unit**2).to_integral_value(ROUND_CEILING)))
@@ -175,18 +245,7 @@ class FrameInUnits:
     @property
     def spare_sizes(self) -> int:
         """The sizes whose blocks are spares where they fill, as a bit mask."""
-        if self.rules.solid:
-            return 0
-        return sum(1 << i for i, size in enumerate(self.sizes) if size in self.plugs)
-
-    def whole(self, length: Decimal) -> int:
-        """Return a length of this frame or catalogue in units."""
-        return int(length / self.unit)
-
-    def mm(self, length: int) -> Decimal:
-        """Return a length in mm, exact."""
-        value = length * self.unit
-        return value.quantize(Decimal(1)) if value == value.to_integral_value() else value.normalize()
+        return 0 if self.rules.solid else self.scale.plugged
 
     def mm2(self, area: int) -> Decimal:
         """Return an area in mm², exact."""

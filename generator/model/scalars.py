@@ -9,7 +9,7 @@ from collections.abc import Callable
 from copy import copy
 from datetime import date
 from decimal import Decimal
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 from urllib.parse import urlsplit
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema, model_validator
@@ -43,6 +43,17 @@ class Model(BaseModel):
                 for key in empty:
                     del data[key]
         return data
+
+    @classmethod
+    def as_computed(cls, **fields: Any) -> Self:
+        """Make one of values that were computed, not read: all fields, unchecked, several times as fast."""
+        made = cls.__new__(cls)
+        put = object.__setattr__
+        put(made, "__dict__", fields)
+        put(made, "__pydantic_fields_set__", set(fields))
+        put(made, "__pydantic_extra__", None)
+        put(made, "__pydantic_private__", None)
+        return made
 
 
 # -- numbers ---------------------------------------------------------------------------------------

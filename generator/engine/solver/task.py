@@ -71,7 +71,7 @@ class Ask:
     @classmethod
     def of(cls, options: Sequence[Options], spares: Supply, tags: Sequence[Tag] = ()) -> "Ask":
         """Count cables with the same options and the same tag."""
-        if not any(tag != FREE for tag in tags):
+        if not any(tag is not FREE and tag != FREE for tag in tags):
             return cls(tuple(sorted(Counter(options).items())), spares)
         counted = sorted(Counter(zip(options, tags, strict=True)).items())
         return cls(
