@@ -9,7 +9,7 @@ from math import gcd
 
 from generator.engine.solver.rows import Pin, Space
 from generator.engine.solver.task import FREE, Apart, Ask, Options, Tag, Task
-from generator.model.catalogue import Bay, Catalogue, Frame
+from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Apart as Rule
 from generator.model.job import Cable, Kept, Spare
 from generator.model.layout import Fit
