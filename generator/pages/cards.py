@@ -27,7 +27,7 @@ _TAG = 3.2  # type size of tags
 _TAG_WIDTH, _TAG_WIDTH_BAYS, _WIDE_TAG_WIDTH = 11.4, 9.0, 58.0  # the room they have in two columns, and in one
 CAUTIONS = 3
 """So many cautions stand on a card, by rank."""
-_MORE_HEAD, _MORE_SIGNAL = 7.0, 38.0  # heading of further cautions, and the room of their signal words
+_MORE_HEAD, _MORE_SIGNAL = 8.5, 38.0  # heading of further cautions, and the room of their signal words
 _LEAST_ROWS = 3  # a shorter piece of a table is left to the next card
 
 
@@ -156,6 +156,7 @@ def lay_out(
         if cards[-1].room < needed:
             cards.append(_more(cards[-1].bay))
         cards[-1].closing = tuple(closing)
+        cards[-1].room -= needed
     if len(cards) > 1 and not cards[-1].drawing:
         cards[-1].more_cautions = tuple(_with_room(cautions[CAUTIONS:], cards[-1].room))
     return tuple(cards)
@@ -165,7 +166,7 @@ def _with_room(cautions: Sequence[ShortCaution], room: float) -> Iterator[ShortC
     room -= _MORE_HEAD
     for caution in cautions:
         words = " ".join((caution.title, caution.text, caution.english))
-        room -= count_lines(words, WIDTH - _MORE_SIGNAL, _TEXT, 700) * _LINE + 0.4
+        room -= count_lines(words, WIDTH - _MORE_SIGNAL, _TEXT, 700) * _LINE + 0.6
         if room < 0:
             return
         yield caution
