@@ -23,7 +23,7 @@ from generator.collect import Came, collect
 from generator.issue import issue
 from generator.keep import POINTS, holding
 from generator.model.pack import TransitPack
-from generator.model.record import Record
+from generator.model.record import FORMAT, Record
 from generator.pages.starter import write_starter
 from generator.source.records import pack as packed_again
 from generator.source.schema import schemas
@@ -112,6 +112,21 @@ def test_the_published_schema_takes_what_a_phone_makes(issued: tuple[Path, dict[
         assert Record.model_validate(record).transit == pack.id
         for wrong in ({**record, "job": "x"}, {**record, "format": 3}, {**record, "extra": 1}):
             assert list(validator.iter_errors(wrong)) != []
+
+
+def test_a_girth_comes_home_in_version_2(job: Path, frame: TransitPack, tmp_path: Path) -> None:
+    record = full_record(frame)
+    record["measured"][0] = {k: v for k, v in record["measured"][0].items() if k != "diameters"} | {"girth": "86.5"}
+    one_, two = ({**record, "format": version} for version in (1, 2))
+    takes = [Draft202012Validator(schemas()[f"record{name}.schema.json"]) for name in ("", "-2")]
+    assert [[not list(taker.iter_errors(each)) for taker in takes] for each in (one_, two)] == [
+        [False] * 2,
+        [False, True],
+    ]
+    assert one(job, write(tmp_path / "1.zip", zipped({"record.json": json.dumps(one_).encode()}))).what == "refused"
+    assert one(job, write(tmp_path / "2.zip", zipped({"record.json": json.dumps(two).encode()}))).what == "kept"
+    (kept,) = load(job).as_built[frame.id].sheets
+    assert any("86.5" in str(line.value) for group in kept.groups for line in group.lines)
 
 
 # -- what is refused: at least twenty of each kind -------------------------------------------------
@@ -270,13 +285,13 @@ def test_bad_ones_are_named_and_the_good_one_beside_them_is_kept(
 
 def test_a_newer_format_is_kept_and_named(job: Path, frame: TransitPack, tmp_path: Path) -> None:
     for number in range(20):
-        record = {**full_record(frame), "format": 2 + number, "new": [number]}
+        record = {**full_record(frame), "format": FORMAT + 1 + number, "new": [number]}
         data = zipped({"record.json": json.dumps(record).encode(), "sketch-1.svg": b"<svg/>"})
         came = one(job, write(tmp_path / f"{number}.zip", data))
-        assert came.what == "kept" and f"has the format {2 + number}" in came.looks[0].what
+        assert came.what == "kept" and f"has the format {FORMAT + 1 + number}" in came.looks[0].what
         assert kept(job)[f"A1-001/{digest(data)}.zip"] == data
     built = load(job).as_built["A1-001"]
-    assert sorted(item.format for item in built.newer) == list(range(2, 22)) and built.sheets == ()
+    assert sorted(item.format for item in built.newer) == list(range(FORMAT + 1, FORMAT + 21)) and built.sheets == ()
 
 
 def test_the_same_export_with_other_content_is_a_conflict_and_both_stay(

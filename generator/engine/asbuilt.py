@@ -10,12 +10,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 
 from generator.engine.digest import parts_in_use
+from generator.engine.fit import PI_BETWEEN
 from generator.model.asbuilt import AsBuilt, Deviation, Group, Line, Sheet, State, Verdict
 from generator.model.catalogue import Tightening
 from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, Placement
 from generator.model.pack import TransitPack
 from generator.model.procedure import Message, Step
-from generator.model.record import BoltRead, Entered, KeptRecord, Measured, Record
+from generator.model.record import BoltRead, Entered, KeptRecord, Measured, Record, girth_of
 from generator.model.scalars import Window, format_mm
 from generator.model.windows import window_of
 
@@ -25,6 +26,8 @@ MILESTONES: tuple[tuple[State, tuple[str, ...]], ...] = (
     ("closed", ("close", "again")),
 )
 """The phases whose steps must all be done for a state."""
+
+_TENTH = Decimal("0.1")
 
 
 def _(text: str) -> str:
@@ -373,6 +376,14 @@ class _Teller:
                 rule = self._not_round(entry)
                 if rule is not None and max(entry.diameters) - min(entry.diameters) > rule:
                     self._deviate(entry, _say(_("{cables} is not round enough: {read} mm"), cables=tags, read=read))
+            if (girth := girth_of(entry)) is not None:
+                read = format_mm(girth)
+                planned, verdict = self._planned_girth(entry, girth)
+                what = _say(_("{cables}: girth by tape, mm"), cables=label)
+                yield self._line(entry, what, _given(read), _window_text(planned), verdict)
+                if verdict == "outside":
+                    says = _("{cables} measured {read} mm round, the schedule's diameters come to {old}")
+                    self._deviate(entry, _say(says, cables=tags, read=read, old=_window_text(planned)))
             if entry.a is not None or entry.b is not None:
                 peel = f"A {entry.a if entry.a is not None else '–'} B {entry.b if entry.b is not None else '–'}"
                 answers = self._answers(table, entry)
@@ -398,7 +409,8 @@ class _Teller:
             window = (fit.window.least, fit.window.most) if fit else None
             for gap in entry.gaps:
                 yield self._value(entry, _say(_("{cables}: gap, mm"), cables=label), gap, window, tags)
-            if not entry.diameters and entry.a is None and entry.b is None and not entry.part and not entry.gaps:
+            read_nothing = not entry.diameters and girth is None
+            if read_nothing and entry.a is None and entry.b is None and not entry.part and not entry.gaps:
                 yield self._line(entry, _given(label), None)
 
     def _rows(self) -> Iterator[Line]:
@@ -594,13 +606,26 @@ class _Teller:
 
     def _planned_diameter(self, entry: Measured) -> tuple[tuple[Decimal, Decimal] | None, Verdict]:
         """Return the range the schedule gives these cables, and whether the mean reading may lie in it."""
-        ranges = [(c.least, c.most) for c in self.pack.cables if c.tag in entry.cables] if self.pack else []
-        if not self.pack or not ranges:
+        planned = self._planned_range(entry)
+        if not self.pack or not planned:
             return None, ""
-        planned = (min(least for least, _most in ranges), max(most for _least, most in ranges))
         mean = _mean(entry.diameters)
         error = self.pack.job.reading_at(mean).error
         return planned, _verdict(mean, (planned[0] - error, planned[1] + error))
+
+    def _planned_girth(self, entry: Measured, girth: Decimal) -> tuple[tuple[Decimal, Decimal] | None, Verdict]:
+        """Return the girths, to 0.1 mm, of the schedule's range, and whether the tape's reading may be one."""
+        planned = self._planned_range(entry)
+        tape = self.pack.job.tape if self.pack else None
+        if not planned or not tape:
+            return None, ""
+        least, most = (diameter * pi for diameter, pi in zip(planned, PI_BETWEEN, strict=True))
+        tenths = (least.quantize(_TENTH), most.quantize(_TENTH))
+        return tenths, _verdict(girth, (least - tape.error, most + tape.error))
+
+    def _planned_range(self, entry: Measured) -> tuple[Decimal, Decimal] | None:
+        ranges = [(c.least, c.most) for c in self.pack.cables if c.tag in entry.cables] if self.pack else []
+        return (min(least for least, _most in ranges), max(most for _least, most in ranges)) if ranges else None
 
     def _answers(self, table: DiameterTable | None, entry: Measured) -> tuple[str, ...]:
         """Return the layers the table gives for the mean of the readings; none where it gives none.
@@ -608,6 +633,10 @@ class _Teller:
         A mean half way between two lines may take either, as a person with the table would. It is never
         carried further than half a step of the instrument: beyond the table, and in its holes, there is none.
         """
+        girth = girth_of(entry)
+        if table is not None and girth is not None:
+            around = [row.peel for row in table.tape if row.least <= girth <= row.most]
+            return tuple(f"A {peel.a} B {peel.b}" for peel in around if peel is not None)
         if table is None or self.pack is None or not entry.diameters:
             return ()
         mean = _mean(entry.diameters)

@@ -268,9 +268,9 @@ def _parts(old: TransitPack, new: TransitPack) -> Iterator[Change]:
         for part in sorted(then.keys() & now.keys()):
             if then[part] != now[part]:
                 yield _change("part", "The figures of {part} have changed", part=part)
-    tables = {table.part: table.rows for table in old.tables}
+    tables = {table.part: (table.rows, table.tape) for table in old.tables}
     for table in new.tables:
-        if table.part in tables and tables[table.part] != table.rows:
+        if table.part in tables and tables[table.part] != (table.rows, table.tape):
             yield _change("part", "The table to peel {part} by has changed", part=table.part)
 
 

@@ -134,7 +134,7 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
     laid.Peel: ("a", "b"),
     laid.Fit: ("part", "size", "window", "likely", "measure"),
     laid.DiameterRow: ("least", "most", "peel"),
-    laid.DiameterTable: ("part", "size", "window", "rows"),
+    laid.DiameterTable: ("part", "size", "window", "rows", "tape"),
     laid.Placement: ("position", "bay", "row", "place", "x", "y", "size", "role", "part", "cable", "fit"),
     laid.Row: ("number", "y", "height", "placements"),
     laid.Plate: ("part", "y", "thickness", "above_row"),

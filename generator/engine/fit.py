@@ -17,17 +17,19 @@ reading between two answers never becomes a guess. The gap itself is the accepta
 A cable that is known to be out of round asks for a block that allows as much.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
 from itertools import pairwise
 
 from generator.model.catalogue import Block, Catalogue, PeelLayers, PeelRow, PeelRule, SplitSeal
-from generator.model.job import Cable, Job, Reading
+from generator.model.job import Cable, Job, Reading, Tape
 from generator.model.layout import DiameterRow, DiameterTable, Fit, NoFit, Peel
 from generator.model.scalars import Window, format_mm
 
+PI_BETWEEN = (Decimal("3.14159265358979"), Decimal("3.14159265358980"))
+"""Two bounds of π."""
 _EXACT_TO = Decimal("0.001")
 _NEAR = Decimal("1e-9")  # so that equal distances compare equal after a division
 
@@ -112,17 +114,29 @@ def diameter_table(part: str, size: Decimal, rule: PeelRule, job: Job) -> Diamet
     Rows hold consecutive readings with the same answer; between two rows there is no reading. A row without
     an answer holds readings that no number of layers holds wholly: "measure again, try the gap". A reading
     stands for every diameter within the instrument's error; where two bands of the job meet, a reading that
-    either may show takes the larger error. Without an answer at all there are no rows.
+    either may show takes the larger error. Without an answer at all there are no rows. Where the job has a
+    plain tape, its readings are tabulated too: girth = π · diameter, so its error is carried divided by π.
     """
     card = _card(rule.layers, rule.table, job.readings)
     pairs = _pairs(rule.layers, rule.table, job.readings, rule.not_round)
     windows = [answer.gap for answer in _answers(rule.layers, rule.table)]
     window = Window(least=min(w.least for w in windows), most=max(w.most for w in windows))
-    return DiameterTable(part=part, size=size, window=window, rows=_rows(card, 1), pairs=_rows(pairs, 2))
+    return DiameterTable(
+        part=part,
+        size=size,
+        window=window,
+        rows=_rows(card, lambda reading: reading),
+        pairs=_rows(pairs, lambda reading: reading / 2),
+        tape=_rows(_around(rule.layers, rule.table, job.tape), _of_girth) if job.tape else (),
+    )
 
 
-def _rows(card: _Card, share: int) -> tuple[DiameterRow, ...]:
-    """Join consecutive readings with one answer to rows. A reading is ``share`` times a diameter."""
+def _of_girth(girth: Decimal) -> Decimal:
+    return (girth / PI_BETWEEN[0]).quantize(_EXACT_TO)
+
+
+def _rows(card: _Card, diameter: Callable[[Decimal], Decimal]) -> tuple[DiameterRow, ...]:
+    """Join consecutive readings with one answer to rows. ``diameter`` is what a reading stands for."""
     runs: list[tuple[Decimal, Decimal, _Answer | None]] = []
     for reading, answer in zip(card.readings, card.answers, strict=True):
         if runs and runs[-1][2] is answer:
@@ -135,9 +149,9 @@ def _rows(card: _Card, share: int) -> tuple[DiameterRow, ...]:
         else DiameterRow(
             least=least,
             most=most,
-            peel=answer.peel_at((least + most) / (2 * share)),
-            gap_least=answer.gap_at(least / share),
-            gap_most=answer.gap_at(most / share),
+            peel=answer.peel_at(diameter((least + most) / 2)),
+            gap_least=answer.gap_at(diameter(least)),
+            gap_most=answer.gap_at(diameter(most)),
         )
         for least, most, answer in runs
     )
@@ -336,6 +350,25 @@ def _pairs(
         error = _largest_error(middle, bands, not_round)
         held = (a for a in answers if a.least <= middle - error and middle + error <= a.most)
         found.append((total, _best(held, middle)))
+        count += 1
+    return _trimmed(found)
+
+
+@lru_cache(maxsize=1024)
+def _around(layers: PeelLayers | None, table: tuple[PeelRow, ...] | None, tape: Tape) -> _Card:
+    """Answer the girth that a plain tape shows. It counts when an answer holds every girth it may stand for.
+
+    Girths are compared with π times diameters, between bounds of π: no reading is ever answered that is not held.
+    """
+    answers = _answers(layers, table)
+    under, over = PI_BETWEEN
+    least, most = answers[0].least * under, max(answer.most for answer in answers) * over
+    found: list[tuple[Decimal, _Answer | None]] = []
+    count = -(-least // tape.step)
+    while (reading := count * tape.step) <= most:
+        low, high = reading - tape.error, reading + tape.error
+        held = (a for a in answers if a.least * over <= low and high <= a.most * under)
+        found.append((reading, _best(held, reading / under)))
         count += 1
     return _trimmed(found)
 

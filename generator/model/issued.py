@@ -3,7 +3,7 @@
 from typing import Any, Literal
 
 from generator.model.canonical import canonical, digest_of_plain, plain
-from generator.model.job import Reading
+from generator.model.job import Reading, Tape
 from generator.model.pack import TransitPack, Work
 from generator.model.scalars import Digest, Ident, Model, Name, Uid
 
@@ -35,6 +35,7 @@ class Pin(Model):
     work_digest: Digest
     instrument: Name
     readings: tuple[Reading, ...]
+    tape: Tape | None = None
     work: Work
     digest: Digest
 
@@ -43,7 +44,8 @@ class Pin(Model):
 
         Whom to call and where the site is served are the job's of today; how diameters are read is as issued.
         """
-        job = current.job.model_copy(update={"instrument": self.instrument, "readings": self.readings})
+        measures = {"instrument": self.instrument, "readings": self.readings, "tape": self.tape}
+        job = current.job.model_copy(update=measures)
         fields = {name: getattr(self.work, name) for name in Work.model_fields}
         return TransitPack.model_construct(**fields, job=job, problems=(), digest=self.work_digest)
 
@@ -64,6 +66,7 @@ def make_pin(pack: TransitPack, work: Work, revision: str, replaces: Pin | None,
             "work_digest": pack.digest,
             "instrument": pack.job.instrument,
             "readings": pack.job.readings,
+            "tape": pack.job.tape,
             "work": {name: getattr(work, name) for name in Work.model_fields},
         }
     )

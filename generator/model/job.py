@@ -45,6 +45,15 @@ class Reading(Model):
     """A reading may differ from the true diameter by this much, mm."""
 
 
+class Tape(Model):
+    """A plain tape that the crew lays round a cable. It shows the girth, not the diameter."""
+
+    step: Mm
+    """It is read to this step, mm."""
+    error: MmOrZero
+    """A reading may differ from the cable's true girth by this much, mm, with what the tape's thickness adds."""
+
+
 class Apart(Model):
     """Classes of cables that must not lie together."""
 
@@ -97,6 +106,8 @@ class Job(Model):
     """What the crew measures with."""
     readings: tuple[Reading, ...] = Field(min_length=1)
     """How finely it reads, smallest diameters first."""
+    tape: Tape | None = None
+    """A plain tape, where the crew may lay one round cables: then the pages answer to a girth as well."""
     apart: tuple[Apart, ...] = ()
     """Classes that must not lie together in any transit of the job."""
     layout_steps: Count | None = Field(default=None, ge=1)

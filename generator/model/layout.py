@@ -57,7 +57,8 @@ class DiameterTable(Model):
     """For one block: every reading it can answer, smallest first, without holes between rows.
 
     ``rows`` goes by one reading, ``pairs`` by the sum of two readings across the same cable (mm; empty in
-    work that was issued before there were any).
+    work that was issued before there were any), ``tape`` by the girth that a plain tape shows (mm; empty where
+    the crew has none).
     """
 
     part: str
@@ -65,6 +66,7 @@ class DiameterTable(Model):
     window: Window
     rows: tuple[DiameterRow, ...]
     pairs: tuple[DiameterRow, ...] = ()
+    tape: tuple[DiameterRow, ...] = ()
 
 
 class Placement(Model):

@@ -1,4 +1,6 @@
-"""The record: what a crew entered at one transit. Version 1 of the format in which it comes home.
+"""The record: what a crew entered at one transit. Versions 1 and 2 of the format in which it comes home.
+
+Version 2 is version 1 with the girth that a plain tape showed; a phone writes it only where there is one.
 
 A record is a zip with ``record.json`` and the photos it names, ``photos/<SHA-256>.jpg`` (or .png, .webp), and
 nothing else. Every later version keeps the four keys ``format``, ``job``, ``transit`` and ``revision`` where
@@ -12,9 +14,10 @@ has among the step's lines, from 1.
 
 import re
 from datetime import datetime
+from decimal import Decimal
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import BeforeValidator, ConfigDict, Field, WithJsonSchema, model_validator
 
 from generator.model.scalars import (
     Count,
@@ -33,8 +36,8 @@ from generator.model.scalars import (
     refuse,
 )
 
-FORMAT = 1
-"""The version of the format that this program reads and shows."""
+FORMAT = 2
+"""The newest version of the format that this program reads and shows."""
 
 _MOMENT = r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(?::[0-9]{2})?(?:Z|[+-][0-9]{2}:[0-9]{2})"
 
@@ -149,6 +152,13 @@ class Measured(Entered):
     """Layers peeled from half B."""
     gaps: Annotated[tuple[MmOrZero, ...], Field(max_length=_FEW)] = ()
     """Gaps seen between the halves, pressed by hand, mm."""
+
+
+class MeasuredAround(Measured):
+    """The same, or the girth instead of the diameter: what was read says by what means."""
+
+    girth: MmOrZero | None = None
+    """What a plain tape round it showed, mm."""
 
 
 class GapException(Entered):
@@ -274,9 +284,9 @@ class Photo(Entered):
 
 
 class Record(Model):
-    """The file record.json, version 1."""
+    """The file record.json, whatever its version."""
 
-    format: Literal[1]
+    format: int
     """The version of the format."""
     job: Uid
     """The job's UID, from the page."""
@@ -332,6 +342,35 @@ class Record(Model):
                         "add them to people",
                     )
         return self
+
+
+class RecordOne(Record):
+    """The file record.json, version 1."""
+
+    model_config = ConfigDict(title="Record")
+
+    format: Literal[1]
+    """The version of the format."""
+
+
+class RecordTwo(Record):
+    """The file record.json, version 2."""
+
+    model_config = ConfigDict(title="Record")
+
+    format: Literal[2]
+    """The version of the format."""
+    measured: Annotated[tuple[MeasuredAround, ...], Field(max_length=_MANY)] = ()
+    """Diameters and girths, one entry a cable type and drum."""
+
+
+VERSIONS: dict[int, type[Record]] = {1: RecordOne, 2: RecordTwo}
+"""What record.json must be, by the version that it says it has."""
+
+
+def girth_of(measured: Measured) -> Decimal | None:
+    """Return the girth that was read, mm; None where there is none, as in version 1."""
+    return measured.girth if isinstance(measured, MeasuredAround) else None
 
 
 def entries_of(record: Record) -> tuple[Entered, ...]:

@@ -109,6 +109,7 @@ def entering(pack: TransitPack) -> dict[str, Any]:
             [None if band.up_to is None else _thousandths(band.up_to), _thousandths(band.step)]
             for band in pack.job.readings
         ],
+        **({"tape": _thousandths(pack.job.tape.step)} if pack.job.tape else {}),
         "blocks": _blocks(pack),
         "types": _types(pack),
         "tables": {table.part: _table(table, pack) for table in pack.tables},
@@ -205,6 +206,7 @@ def _table(table: DiameterTable, pack: TransitPack) -> dict[str, Any]:
         "size": format_mm(table.size),
         "notRound": None if not_round is None else _thousandths(not_round),
         "two": _rows(table.pairs),  # by one reading the page itself shows it
+        **({"tape": _rows(table.tape)} if table.tape else {}),
     }
 
 

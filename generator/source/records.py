@@ -18,7 +18,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from generator.errors import Problem, Where, WorkPackError
 from generator.model.canonical import digest_of_bytes, digest_of_plain
-from generator.model.record import FORMAT, KeptRecord, Record
+from generator.model.record import FORMAT, VERSIONS, KeptRecord, Record
 from generator.model.scalars import Ident, quoted
 from generator.source.json_text import explain_json, parse_json
 from generator.source.pictures import NoPicture, judge_picture
@@ -202,7 +202,7 @@ def _package(data: bytes, content: dict[str, bytes], file: str, job: str) -> Pac
             None,
         )
     try:
-        record = Record.model_validate(fields)
+        record = VERSIONS[version].model_validate(fields)
     except ValidationError as error:
         raise WorkPackError(explain_json(error, file, "record", _AGAIN)) from None
     problems = list(_photo_problems(record, photos, file))
@@ -311,13 +311,14 @@ def _kept(path: Path, file: str, job: str) -> KeptRecord:
     _check_job(fields, file, job)
     transit = _ident(fields.get("transit"), file)
     version = fields.get("format")
-    if isinstance(version, int) and version > FORMAT:
+    version = version if isinstance(version, int) and version > 0 else 1  # the first model says what is wrong
+    if version > FORMAT:
         return KeptRecord(file=file, digest=digest, transit=transit, format=version)
     try:
-        record = Record.model_validate(fields)
+        record = VERSIONS[version].model_validate(fields)
     except ValidationError as error:
         raise WorkPackError(explain_json(error, file, "record", mend)) from None
-    return KeptRecord(file=file, digest=digest, transit=transit, format=FORMAT, record=record)
+    return KeptRecord(file=file, digest=digest, transit=transit, format=version, record=record)
 
 
 def photo_of(path: Path, digest: str) -> bytes | None:

@@ -9,7 +9,7 @@ from pydantic_core import core_schema
 from generator.model.catalogue import CatalogueFile
 from generator.model.job import JobFile, TransitsFile, WallsFile
 from generator.model.procedure import ProcedureFile
-from generator.model.record import Record
+from generator.model.record import RecordOne, RecordTwo
 
 _FILES: dict[str, tuple[str, type[BaseModel]]] = {
     "job.schema.json": ("job.yaml", JobFile),
@@ -17,7 +17,8 @@ _FILES: dict[str, tuple[str, type[BaseModel]]] = {
     "transits.schema.json": ("transits.yaml, or a file of the folder transits/", TransitsFile),
     "catalogue.schema.json": ("a file of the folder catalogues/", CatalogueFile),
     "procedure.schema.json": ("procedure.yaml", ProcedureFile),
-    "record.schema.json": ("record.json of a record, version 1", Record),
+    "record.schema.json": ("record.json of a record, version 1", RecordOne),
+    "record-2.schema.json": ("record.json of a record, version 2", RecordTwo),
 }
 
 _EMPTY: list[JsonSchemaValue] = [{"type": "null"}, {"type": "string", "maxLength": 0}]

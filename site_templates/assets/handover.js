@@ -1,4 +1,4 @@
-/* What leaves the phone: entries become a record of format 1, the record and its photos one zip, photos are shrunk.
+/* What leaves the phone: entries become a record of format 1, or 2 with a girth, the record and its photos one zip, photos are shrunk.
    The zip stores its files as they are; a photo is drawn anew, so that nothing of its place is left in it. */
 (function () {
   "use strict";
@@ -100,7 +100,7 @@
       return row;
     });
     var record = {
-      format: 1,
+      format: all("measured", entry => entry.data.girth).some(Boolean) ? 2 : 1,
       job: first.job,
       transit: first.transit,
       work: first.work,
@@ -114,7 +114,7 @@
     var zone = clean(Intl.DateTimeFormat().resolvedOptions().timeZone || "", false);
     if (zone) record.device.zone = zone;
     var lists = {
-      measured: plain("measured", ["cables", "type", "drum", "diameters", "part", "a", "b", "gaps"]),
+      measured: plain("measured", ["cables", "type", "drum", "diameters", "girth", "part", "a", "b", "gaps"]),
       rows: rows,
       unlisted: plain("unlisted", ["tag", "diameter", "position"]),
       not_pulled: plain("not-pulled", ["tag"]),

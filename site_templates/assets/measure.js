@@ -54,8 +54,8 @@
   }
 
   /* Return what a tape's reading round the cable says. */
-  function around(table, tape, reading) {
-    return reading % tape.step !== 0 ? { says: "step", end: tape.step } : among(table.tape, reading, false);
+  function around(table, step, reading) {
+    return reading % step !== 0 ? { says: "step", end: step } : among(table.tape, reading, false);
   }
 
   wallwork.measure = { thousandths: thousandths, written: written, rowsOf: rowsOf, across: across, around: around };

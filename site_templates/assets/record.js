@@ -480,9 +480,9 @@
   }
   function answerOf(type, values) {
     var table = work.tables[type.part];
-    if (values.tape) {
-      var round = measure.thousandths(values.tape);
-      return round === null ? null : measure.around(table, work.tape, round);
+    if (values.girth) {
+      var girth = measure.thousandths(values.girth);
+      return girth === null ? null : measure.around(table, work.tape, girth);
     }
     var readings = readingsOf(values);
     if (!readings.length || readings.indexOf(null) >= 0 || !values.one) return null;
@@ -503,7 +503,6 @@
     var was = kept ? kept.data : {};
     var table = work.tables[type.part];
     var read = was.diameters || [];
-    var tape = (/^Ø tape: (.*)$/m.exec(was.note || "") || [])[1];
     var gap = { least: measure.written(type.gap[0]), upmost: measure.written(type.gap[1]), unit: "mm" };
     var filled = kept ? {} : { a: "", b: "" };
     var title = type.type ? type.type + (type.drum ? " · " + type.drum : "") : type.cables.join(", ");
@@ -518,7 +517,7 @@
       fields: [
         put("number", "one", say("Ø across, mm"), read[0]),
         put("number", "two", say("a quarter turn on"), read[1]),
-      ].concat(work.tape && table.tape ? [put("number", "tape", say("or round it, mm"), tape)] : []),
+      ].concat(work.tape && table.tape ? [put("number", "girth", say("or a tape round it, mm"), was.girth)] : []),
       more: [
         put("count", "a", say("Peeled from A"), was.a),
         put("count", "b", say("Peeled from B"), was.b),
@@ -556,18 +555,17 @@
       done: values => {
         var answer = answerOf(type, values);
         if (!answer) return say("Missing: {what}", { what: say("Ø across, mm") });
+        if (values.girth && values.one) return say("Write across or round, not both: one of them counts.");
         if (answer.says === "step") return verdict(answer, type.part);
         if (Boolean(values.a) !== Boolean(values.b)) return say("Write down both halves, A and B.");
         var gaps = [values.least, values.most].filter(Boolean);
         var data = { cables: type.cables, type: type.type, drum: type.drum, part: type.part };
-        var notes = [];
-        if (values.tape) notes.push("Ø tape: " + values.tape);
+        if (values.girth) data.girth = values.girth;
         else data.diameters = [values.one, values.two].filter(Boolean);
         if (values.a) Object.assign(data, { a: +values.a, b: +values.b });
         if (gaps.length) data.gaps = gaps;
         if (values.reason) data.reason = values.reason;
-        if (answer.says !== "peel") notes.push(verdict(answer, type.part));
-        if (notes.length) data.note = notes.join("\n");
+        if (answer.says !== "peel") data.note = verdict(answer, type.part);
         add("measured", typeKey(type), data);
         return "";
       },
@@ -1029,6 +1027,7 @@
     var data = kept.data;
     var parts = [];
     if (data.diameters) parts.push("Ø " + data.diameters.join(" / "));
+    if (data.girth) parts.push(say("tape {girth} mm", { girth: data.girth }));
     if (data.a !== undefined) parts.push("A " + data.a + " B " + data.b);
     if (data.gaps) parts.push(say("gap {gap}", { gap: data.gaps.join("–") }));
     if (data.note) parts.push(data.note);

@@ -308,18 +308,23 @@ def planned(transit: str) -> TransitPack:
 
 @pytest.mark.parametrize("transit", ["B2-018", "B5-042"])
 def test_every_reading_is_answered_as_the_engine_answers_it(browser: Browser, address: str, transit: str) -> None:
-    """Every boundary of every table, and ten steps beyond: one reading, and the sum of two."""
+    """Every boundary of every table, and ten steps beyond: one reading, the sum of two, and a tape's round the cable."""
     pack = planned(transit)
     step = min(band.step for band in pack.job.readings)
     asked, wanted = [], []
     for shown in pack.tables:
         rule = pack.catalogue.blocks.get(shown.part) or pack.catalogue.split_seals[shown.part]
         table = diameter_table(shown.part, shown.size, rule, pack.job)
-        for rows, share in ((table.rows, 1), (table.pairs, 2)):
-            ends = {end + step * n for row in rows for end in (row.least, row.most) for n in range(-10, 11)}
+        assert pack.job.tape and table.tape
+        for rows, share, apart in (
+            (table.rows, 1, step),
+            (table.pairs, 2, step),
+            (table.tape, 0, pack.job.tape.step),
+        ):
+            ends = {end + apart * n for row in rows for end in (row.least, row.most) for n in range(-10, 11)}
             for value in sorted(ends):
-                one = (value / share).quantize(Decimal("0.1"), "ROUND_DOWN")
-                readings = [one, value - one][:share]
+                one = (value / (share or 1)).quantize(Decimal("0.1"), "ROUND_DOWN")
+                readings = [one, value - one][: share or 1]
                 row = next((row for row in rows if row.least <= value <= row.most), None)
                 if value < rows[0].least:
                     answer = "thin"
@@ -327,12 +332,14 @@ def test_every_reading_is_answered_as_the_engine_answers_it(browser: Browser, ad
                     answer = "thick"
                 else:
                     answer = f"A {row.peel.a} B {row.peel.b}" if row and row.peel else "again"
-                asked.append([shown.part, [int(reading * 1000) for reading in readings]])
+                asked.append([shown.part, [int(reading * 1000) for reading in readings], share == 0])
                 wanted.append(answer)
     with holding(browser, address, transit) as phone:
         got = phone.page.evaluate(
-            """(asked) => asked.map(([part, readings]) => {
-                 const said = wallwork.measure.across(wallwork.work.tables[part], wallwork.work.bands, readings);
+            """(asked) => asked.map(([part, readings, isTape]) => {
+                 const table = wallwork.work.tables[part];
+                 const said = isTape ? wallwork.measure.around(table, wallwork.work.tape, readings[0])
+                   : wallwork.measure.across(table, wallwork.work.bands, readings);
                  return said.says === "peel" ? `A ${said.a} B ${said.b}` : said.says; })""",
             asked,
         )
@@ -374,6 +381,40 @@ def test_a_reading_says_layers_gap_and_what_to_do(browser: Browser, address: str
         (first, last) = phone.kept()[1:]
         assert "a" not in first["data"] and "Too thick" in first["data"]["note"]
         assert last["data"]["reason"] == "gap was too narrow" and last["data"]["diameters"] == ["29.4"]
+
+
+def test_a_tape_round_the_cable_says_layers_too(browser: Browser, address: str, tmp_path: Path) -> None:
+    """C-202 by hand: 86.5 round, 0.4 out at most, is 27.41 to 27.66 mm; bore 27.2 with k = 9 leaves 0.21 to 0.46."""
+    with holding(browser, address, "B2-017") as phone:
+        page = phone.page
+        phone.tick("right-place", FITTER)
+        cell = page.locator("#cables .measure-cell a[data-tag='C-202']")
+        cell.click()
+        said = {
+            "86.5": "Half A gives one more",
+            "86.3": "This instrument reads to 0.5 mm",
+            "200": "Too thick for MB-48, 48 mm: its readings end at 126.5 mm. Do not peel.",
+            "40": "Too thin for MB-48",
+        }
+        for girth, words in reversed(said.items()):
+            page.fill("#entry-girth", girth)
+            expect(phone.sheet.locator(".answer")).to_contain_text(words)
+        expect(page.locator("#entry-a")).to_have_value("5")
+        page.fill("#entry-one", "27.6")
+        phone.refused("not both")
+        page.fill("#entry-one", "")
+        phone.keep()
+        expect(cell).to_contain_text("A 5")
+        cell.click()
+        expect(page.locator("#entry-girth")).to_have_value("86.5")
+        phone.sheet.locator(".back").click()
+        with zipfile.ZipFile(phone.export(tmp_path)) as opened:
+            record = json.loads(opened.read("record.json"))
+        assert phone.heard == []
+    assert list(Draft202012Validator(schemas()["record-2.schema.json"]).iter_errors(record)) == []
+    (measured,) = record["measured"]
+    assert (record["format"], measured["girth"], measured["a"], measured["b"]) == (2, "86.5", 5, 4)
+    assert "diameters" not in measured
 
 
 # -- seen and touched ------------------------------------------------------------------------------

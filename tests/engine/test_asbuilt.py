@@ -14,7 +14,7 @@ import pytest
 from generator.engine.asbuilt import as_built
 from generator.model.asbuilt import AsBuilt, Line
 from generator.model.pack import TransitPack
-from generator.model.record import KeptRecord, Record
+from generator.model.record import VERSIONS, KeptRecord
 from generator.workpack import load
 from tests.records_made import full_record
 
@@ -29,8 +29,9 @@ def pack() -> TransitPack:
 def built(**measured: Any) -> AsBuilt:
     """Return what a record comes to that is as planned but for one measured cable, C-202."""
     entry = {"cables": ["C-202"], "at": "2031-05-14T11:02:00+01:00", "by": "f2", **measured}
-    record = Record.model_validate(full_record(pack(), measured=[entry]))
-    kept = KeptRecord(transit="B2-017", format=1, digest="0" * 64, file="records/B2-017/0.zip", record=record)
+    version = 2 if "girth" in measured else 1
+    record = VERSIONS[version].model_validate(full_record(pack(), measured=[entry], format=version))
+    kept = KeptRecord(transit="B2-017", format=version, digest="0" * 64, file="records/B2-017/0.zip", record=record)
     return as_built(pack(), {}, [kept])
 
 
@@ -61,6 +62,24 @@ def test_a_diameter_is_held_against_the_schedule(read: str, verdict: str) -> Non
     found = built(diameters=[read], part="MB-48")
     assert line(found, "diameter").verdict == verdict
     assert ([f"C-202 measured {read} mm, the schedule says 27–28.2"] if verdict == "outside" else []) == said(found)
+
+
+@pytest.mark.parametrize(
+    ("read", "verdict"),
+    [("84", "outside"), ("84.5", "within"), ("86.5", "within"), ("88.5", "within"), ("89", "outside")],
+)
+def test_a_girth_is_held_against_the_schedule(read: str, verdict: str) -> None:
+    """27.0 to 28.2 mm are 84.823 to 88.593 mm round, and the tape may be 0.4 out: 84.423 to 88.993."""
+    found = built(girth=read, part="MB-48")
+    assert (line(found, "girth").verdict, line(found, "girth").window) == (verdict, "84.8–88.6")
+    told = f"C-202 measured {read} mm round, the schedule's diameters come to 84.8–88.6"
+    assert ([told] if verdict == "outside" else []) == said(found)
+
+
+@pytest.mark.parametrize(("girth", "window"), [("85.5", "A 4 B 4"), ("86.5", "A 5 B 4"), ("140", "")])
+def test_layers_are_held_against_the_girth(girth: str, window: str) -> None:
+    """85.5 stands for 85.1 to 85.9, so for 27.09 to 27.34 mm (k = 8); 86.5 for 27.41 to 27.66 mm (k = 9)."""
+    assert line(built(girth=girth, part="MB-48", a=5, b=4), "layers").window == window
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from decimal import Decimal
+from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
@@ -9,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_seal, unanswered
+from generator.engine.fit import PI_BETWEEN, diameter_table, explain_no_fit, fit_cable, fit_seal, unanswered
 from generator.model.catalogue import Block, Catalogue, PeelRule, SplitSeal
-from generator.model.job import Cable, Job
+from generator.model.job import Cable, Job, Tape
 from generator.model.layout import DiameterTable, Fit, NoFit
 from tests.engine.invented import JOB
 
@@ -176,6 +177,89 @@ def test_the_bands_meet_at_25() -> None:
     shorter = Block.model_validate(block(48, layers("24", "1", 0, "0.2", "1.2")))  # to 25.2 only
     table = diameter_table("M", D(48), shorter, job(AS_STANDARD))
     assert [(row.least, row.most) for row in table.rows] == [(D("24.3"), D("24.9"))]
+
+
+# -- a tape round the cable ------------------------------------------------------------------------
+
+# Archimedes, Measurement of a Circle, proposition 3, as far as a ten-thousandth; then Machin's formula of 1706,
+# pi = 16 arctan(1/5) - 4 arctan(1/239), whose alternating sums lie above and below it in turn.
+ARCHIMEDES = (Fraction(3) + Fraction(10, 71), Fraction(3) + Fraction(1, 7))
+
+
+def machin(terms: int) -> Fraction:
+    return sum(
+        (16 * Fraction(1, 5) ** (2 * n + 1) - 4 * Fraction(1, 239) ** (2 * n + 1)) * Fraction((-1) ** n, 2 * n + 1)
+        for n in range(terms)
+    ) or Fraction(0)
+
+
+def test_pi_lies_between_its_bounds() -> None:
+    low, high = machin(20), machin(19)
+    assert low < high < low + Fraction(1, 10**25)
+    assert ARCHIMEDES[0] < Fraction(PI_BETWEEN[0]) < low < high < Fraction(PI_BETWEEN[1]) < ARCHIMEDES[1]
+
+
+tapes = st.sampled_from(
+    [{"step": "1", "error": "0.8"}, {"step": "0.5", "error": "0.4"}, {"step": "0.5", "error": "0"}]
+)
+
+
+@given(rule=rules, tape=tapes)
+@settings(max_examples=60, deadline=None)
+def test_a_girth_against_every_number_of_layers(rule: Block, tape: dict[str, str]) -> None:
+    """Brute force in fractions: layers count when every girth the tape may stand for is pi times a diameter they hold."""
+    here = JOB.model_copy(update={"tape": Tape.model_validate(tape)})
+    rows = diameter_table("M", rule.size, rule, here).tape
+    assert rule.layers is not None and here.tape is not None
+    step, error = Fraction(here.tape.step), Fraction(here.tape.error)
+    low, high = machin(20), machin(19)
+    window = (Fraction(rule.layers.gap.least), Fraction(rule.layers.gap.most))
+    halves = range(rule.layers.layers_per_half + 1)
+    peels = {
+        (a, b): Fraction(rule.layers.bore) + Fraction(rule.layers.layer) * (a + b)
+        for a in halves
+        for b in halves
+        if abs(a - b) <= min(1, rule.layers.halves_differ_by)
+        and (a == b or (a > b) == (rule.layers.odd_layer == "A"))
+    }
+    expected: dict[Fraction, tuple[int, int] | None] = {}
+    for number in range(1, int(140 / step)):
+        girth = number * step
+        held = [
+            (abs(girth / low - bore - sum(window) / 2), sum(peel), peel)
+            for peel, bore in peels.items()
+            if girth - error >= (bore + window[0]) * high and girth + error <= (bore + window[1]) * low
+        ]
+        expected[girth] = min(held)[2] if held else None
+    answered = [girth for girth, peel in expected.items() if peel]
+    assert bool(rows) == bool(answered)
+    shown = {
+        girth: row.peel and (row.peel.a, row.peel.b)
+        for row in rows
+        for girth in expected
+        if Fraction(row.least) <= girth <= Fraction(row.most)
+    }
+    assert shown == {
+        girth: expected[girth] for girth in expected if answered and answered[0] <= girth <= answered[-1]
+    }
+    for row in rows:
+        if row.peel and row.gap_least is not None and row.gap_most is not None:
+            bore = peels[row.peel.a, row.peel.b]
+            for end, gap in ((row.least, row.gap_least), (row.most, row.gap_most)):
+                assert abs(Fraction(end) / low - bore - Fraction(gap)) <= Fraction(6, 10_000)
+
+
+def test_a_girth_by_hand() -> None:
+    """Bore 4.0, one layer 1.0, window 0.2 to 1.4: none holds 4.2 to 5.4, girths 13.19 to 16.96; read to 1 within 0.5.
+
+    So none holds readings 14 (13.5 to 14.5) to 16 (15.5 to 16.5). One holds 5.2 to 6.4, 16.34 to 20.11: 17 to 19.
+    """
+    rule = Block.model_validate(block(24, layers("4.0", "1", 1, "0.2", "1.4")))
+    tape = Tape.model_validate({"step": "1", "error": "0.5"})
+    table = diameter_table("M", D(24), rule, JOB.model_copy(update={"tape": tape}))
+    found = [(str(r.least), str(r.most), r.peel and (r.peel.a, r.peel.b)) for r in table.tape]
+    assert found[:2] == [("14", "16", (0, 0)), ("17", "19", (1, 0))]
+    assert diameter_table("M", D(24), rule, JOB).tape == ()
 
 
 # -- the promise of a fit -----------------------------------------------------------------------------
