@@ -14,8 +14,7 @@ from heapq import heappop, heappush
 from itertools import groupby
 from math import inf
 
-from generator.engine.solver.ruled import OTHERS
-from generator.engine.solver.task import Tag
+from generator.engine.solver.task import OTHERS, Tag
 from generator.engine.standing import Cell, StandingColumn, StandingRow
 from generator.engine.units import FrameInUnits
 

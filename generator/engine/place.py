@@ -8,9 +8,9 @@ from generator.engine.ladder import by_ladder
 from generator.engine.solver.cuts import Column, Structure, structures
 from generator.engine.solver.promotion import Outcome
 from generator.engine.solver.rows import Line, RowKind, Supply, height_of
-from generator.engine.solver.ruled import OTHERS, Held, RuledFilled, order_of_owners
+from generator.engine.solver.ruled import Held, RuledFilled, order_of_owners
 from generator.engine.solver.steps_left import StepsLeft
-from generator.engine.solver.task import FREE, Tag
+from generator.engine.solver.task import FREE, OTHERS, Tag
 from generator.engine.solver.tidy import tidy
 from generator.engine.standing import Cell, StandingColumn, StandingRow
 from generator.engine.units import FrameInUnits

@@ -11,12 +11,12 @@ from itertools import combinations, groupby
 from operator import add, mul, sub
 
 from generator.engine.solver.rows import Supply, height_of, row_sets
-from generator.engine.solver.ruled import Item, RuledSearch
+from generator.engine.solver.ruled import RuledSearch
 from generator.engine.solver.search import Filled, Search
 from generator.engine.solver.shortfall import is_short
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 from generator.engine.solver.tables import Tables, tables_of
-from generator.engine.solver.task import FREE, Ask, Task
+from generator.engine.solver.task import FREE, Ask, Item, Task
 
 Split = tuple[tuple[int, ...], ...]
 """For each kind of cable how many go into each of its options."""

@@ -13,21 +13,17 @@ stay is that not so: a column between two that stay may need a cable of their cl
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import product
 from operator import add, sub
 
 from generator.engine.solver.cuts import Column, Structure, structures
+from generator.engine.solver.parting import keeps_apart, largest_sets
 from generator.engine.solver.rows import Line, Supply
 from generator.engine.solver.search import Filled, Search
+from generator.engine.solver.stacks import Lots, Shared, Stacking, lots_of, split
 from generator.engine.solver.steps_left import StepsLeft
 from generator.engine.solver.tables import Rows, Strip, Tables
-from generator.engine.solver.task import Apart, Tag, Task
-
-OTHERS = -1
-"""The columns of a row that no class has to itself."""
-Item = tuple[int, Tag]
-"""Blocks of one size for cables of one tag."""
+from generator.engine.solver.task import OTHERS, Apart, Item, Tag, Task
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,19 +94,70 @@ class RuledSearch(Search):
         )
         self._zoned = bool(task.apart.zones)
         self._leaves_any = self._zoned and bool(task.kept)
+        classes = max(len(task.apart.rows), len(task.apart.bays))
+        self.of_class = [
+            self.fields.of(self.by_size([n if tag.service == c else 0 for (_, tag), n in items]))
+            for c in range(classes)
+        ]
+        """The area that the cables of each class need, in lanes."""
+        plain = not any(space.pins or space.nesting for space in task.spaces)
+        self.lots: list[Lots | None] | None = None
+        """What is to be placed of every size, where all columns are one block or a stack, and no circuit binds."""
+        if plain and not any(tag.circuit >= 0 for _, tag in self.items):
+            self.lots = lots_of(items, task.apart, len(need), steps)
 
     def _fill_rows(self, rows: Rows, below: int | None) -> Filled | None:
+        if self.of_class and not keeps_apart(self.table, self.task.apart, rows, self.of_class, self.steps):
+            return None
         blind = super()._fill_rows(rows, below)
         if blind is None:
             return None
         only = {
             (bay, place): supply for bay, filled in enumerate(blind.bays) for place, (_, supply) in enumerate(filled)
         }
+        if self.lots is not None:
+            return self._in_stacks(self.lots, rows, only, below, blind.pieces)
         if not self.spare_area:
             found = _Sharing(self, rows, only, blind.pieces + 1, blind.pieces).best()
             if found is not None:
                 return found
         return _Sharing(self, rows, None, below, blind.pieces).best()
+
+    def _in_stacks(
+        self,
+        lots: list[Lots | None],
+        rows: Rows,
+        only: dict[tuple[int, int], Supply],
+        below: int | None,
+        floor: int,
+    ) -> RuledFilled | None:
+        found = Stacking(self, lots, rows, only, floor + 1, floor).best()
+        if found is None:
+            found = Stacking(self, lots, rows, None, below, floor).best()
+        if found is None:
+            return None
+        pieces, bays = found
+        return RuledFilled(
+            pieces,
+            tuple(
+                tuple((line, shared.supply) for line, shared in zip(lines, held, strict=True))
+                for lines, held in zip(rows.bays, bays, strict=True)
+            ),
+            tuple(
+                tuple(self._held(line, bay, shared) for line, shared in zip(lines, held, strict=True))
+                for bay, (lines, held) in enumerate(zip(rows.bays, bays, strict=True))
+            ),
+        )
+
+    def _held(self, line: Line, bay: int, shared: Shared) -> Held:
+        kind = self.strips[bay][line].kind
+        (structure,) = structures(kind, self.task.sizes, self.usable, shared.supply, self.steps)
+        owners: list[int] = []
+        for size, count in enumerate(shared.supply):
+            columns = count * self.task.sizes[size] // kind.height
+            own = [owner for owner, number in shared.owners[size] for _ in range(number)]
+            owners += [*own, *[OTHERS] * (columns - len(own))]
+        return Held(structure, (tuple(owners),), shared.used)
 
     # -- one row -------------------------------------------------------------------------------------
 
@@ -164,7 +211,7 @@ class RuledSearch(Search):
             )
         )
 
-    def by_size(self, used: Supply) -> Supply:
+    def by_size(self, used: Sequence[int]) -> Supply:
         """Return how many blocks of each size some items take."""
         blocks = [0] * len(self.areas)
         for count, (size, _) in zip(used, self.items, strict=True):
@@ -305,7 +352,7 @@ class RuledSearch(Search):
             taken = min(room, sum(most))
             totals = range(taken, -1, -1) if self._leaves_any else (taken,)
             ways.append(
-                [list(zip(indices, counts, strict=True)) for total in totals for counts in _split(total, most)]
+                [list(zip(indices, counts, strict=True)) for total in totals for counts in split(total, most)]
             )
         for chosen in product(*ways):
             used = [0] * len(self.items)
@@ -319,23 +366,9 @@ def _given(places: int, limits: Sequence[tuple[int, int]], fewer: bool) -> Itera
     """Yield every way to give places to owners, as many as they can use, or ``fewer`` too; others have the rest."""
     total = min(places, sum(limit for _, limit in limits))
     for count_of_all in range(total, -1 if fewer else total - 1, -1):
-        for counts in _split(count_of_all, [limit for _, limit in limits]):
+        for counts in split(count_of_all, [limit for _, limit in limits]):
             given = [own for (own, _), count in zip(limits, counts, strict=True) for _ in range(count)]
             yield (*given, *[OTHERS] * (places - len(given)))
-
-
-def _split(total: int, most: Sequence[int]) -> Iterator[tuple[int, ...]]:
-    """Yield every way to share out ``total``, or all of ``most`` where that is less, no share above its most."""
-    if sum(most) <= total:
-        yield tuple(most)
-        return
-    if len(most) == 1:
-        yield (min(total, most[0]),)
-        return
-    after = sum(most[1:])
-    for first in range(min(total, most[0]), max(0, total - after) - 1, -1):
-        for rest in _split(total - first, most[1:]):
-            yield (first, *rest)
 
 
 def _by_part(
@@ -367,25 +400,6 @@ def order_of_owners(parts: Sequence[Sequence[int]]) -> list[list[int]] | None:
         return None
 
     return go(0, OTHERS, frozenset())
-
-
-# -- sets of classes -----------------------------------------------------------------------------------------
-
-
-@lru_cache(maxsize=4096)
-def largest_sets(present: int, fixed: int, conflicts: tuple[int, ...]) -> tuple[int, ...]:
-    """Return every largest set of classes that may lie together, ``fixed`` ones among them; as bit masks."""
-    if not conflicts:
-        return (present | fixed,)
-    members = [i for i in range(len(conflicts)) if (present | fixed) >> i & 1]
-    if any(conflicts[i] & fixed for i in members if fixed >> i & 1):
-        return ()
-    sets = [fixed]
-    for i in members:
-        if fixed >> i & 1 or conflicts[i] & fixed:
-            continue
-        sets += [one | 1 << i for one in sets if not conflicts[i] & one]
-    return tuple(one for one in sets if not any(one != other and one & other == one for other in sets))
 
 
 class _Sharing:

@@ -5,6 +5,7 @@ from functools import lru_cache
 from typing import Literal
 
 from generator.engine.solver.cuts import fillings
+from generator.engine.solver.parting import keeps_apart
 from generator.engine.solver.rows import Space
 from generator.engine.solver.steps_left import StepsLeft
 from generator.engine.solver.tables import LANE, Table, fields_of, lanes, most_of, tables_of
@@ -31,7 +32,19 @@ class Shortfall:
 def is_short(task: Task, ask: Ask, steps: StepsLeft) -> bool:
     """Tell whether something is short whatever the cables' choice of blocks. Raises OutOfSteps."""
     table, required = _asked(task, ask, steps)
-    return not table.hold(required)
+    if not table.hold(required):
+        return True
+    apart = task.apart
+    if not (apart.rows or apart.bays):
+        return False
+    needs = [0] * max(len(apart.rows), len(apart.bays))
+    for (options, count), tag in zip(ask.cables, ask.tags, strict=True):
+        if tag.service >= 0:
+            needs[tag.service] += count * _least(task.sizes, table.needed, options)
+    return not any(
+        table.fields.hold(rows.caps, required) and keeps_apart(table, apart, rows, needs, steps)
+        for rows in table.choices_of_rows(alike=not apart.bays)
+    )
 
 
 def shortfall(task: Task, ask: Ask, steps: StepsLeft) -> Shortfall | None:

@@ -183,6 +183,8 @@ class Ahead:
     """The fewest blocks that cover so many units of area."""
     rounded: tuple[tuple[int, int, list[int]], ...]
     """For needed sizes that come several at once only: lane of the count, area, how many more than needed."""
+    stacks: tuple[tuple[int, ...], ...]
+    """For every size how many blocks of it may stand on each other; nothing where one alone may stand."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -328,8 +330,15 @@ class Table:
                     # One that must come out exactly has no area to spare.
                     area = 1 << LANE if self.exact >> i & 1 else size**2
                     rounded.append((i * COUNT, area, beyond_in_steps(steps)))
-            known = self._ahead[kinds] = Ahead(unit, cover, tuple(rounded))
+            known = self._ahead[kinds] = Ahead(unit, cover, tuple(rounded), self._stacks(kinds))
         return known
+
+    def _stacks(self, kinds: tuple[Strip, ...]) -> tuple[tuple[int, ...], ...]:
+        found: list[tuple[int, ...]] = []
+        for i, size in enumerate(self.sizes):
+            heights = sorted({strip.height // size for strip in kinds if strip.most[i]})
+            found.append(tuple(heights) if heights and heights[0] > 1 else ())
+        return tuple(found)
 
     def _strips(self, space: Space, heights: tuple[int, ...], steps: StepsLeft) -> dict[Line, Strip]:
         found: dict[Line, Strip] = {}

@@ -19,6 +19,10 @@ class Tag:
     service: int = -1
 
 
+Item = tuple[int, Tag]
+"""Blocks of one size for cables of one tag."""
+OTHERS = -1
+"""The columns of a row that no class has to itself."""
 FREE = Tag()
 """The tag of a cable that no rule speaks of."""
 
