@@ -1079,6 +1079,22 @@
     drawOneStep();
     drawEntered();
     drawKept();
+    drawAdding();
+  }
+
+  /* Adding a cable was worked out for one layout: where entries here made another of it, the page says no. */
+  function drawAdding() {
+    var part = document.querySelector(".adding");
+    var refusal = document.querySelector(".refusal");
+    if (!part) return;
+    var changed = [work.work].concat(otherWorks()).flatMap(digest => wallwork.counting(ofWork(digest)))
+      .concat(unkept.map(one => one.entry))
+      .filter(entry => entry.what === "place" || entry.what === "not-pulled" || (entry.what === "unlisted" && entry.data.position))
+      .map(entry => entry.id);
+    if (refusal) refusal.remove();
+    part.classList.toggle("refused", Boolean(changed.length));
+    if (changed.length)
+      part.append(make("p", { class: "refusal" }, say("Refused: entries on this phone changed the layout ({what}), and this was worked out without them. Export them and hand them in: the planner works it out anew.", { what: changed.join(", ") })));
   }
 
   function drawOneStep() {

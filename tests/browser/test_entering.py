@@ -297,6 +297,39 @@ def test_what_is_not_as_planned_is_entered_with_its_reason(browser: Browser, add
     assert record["note"] == "two lines\nof a note"
 
 
+def test_adding_a_cable_is_refused_where_entries_changed_the_layout(browser: Browser, address: str) -> None:
+    with holding(browser, address, "B2-017") as phone:
+        page = phone.page
+        adding, refusal = page.locator(".adding"), page.locator(".adding .refusal")
+        adding.locator("summary").click()
+        expect(adding.locator(".adding-steps")).to_be_visible()
+        phone.tick("right-place", FITTER)
+        phone.step("tags").locator(".forms button", has_text="Not on the list").click()
+        page.fill("#entry-tag", "X-999")  # it stayed out: nothing lies otherwise
+        phone.keep()
+        expect(refusal).to_have_count(0)
+        page.locator("#layout .block[data-position='1.5']").first.click()
+        phone.sheet.locator("button", has_text="Not as drawn").click()
+        page.select_option("#entry-role", "nothing")
+        page.fill("#entry-why", "spare missing")
+        phone.keep()
+        phone.step("tags").locator(".forms button", has_text="Listed, not pulled").click()
+        page.select_option("#entry-tag", "D-401")
+        phone.keep()
+        page.reload()
+        phone.ready()
+        adding.locator("summary").click()
+        expect(refusal).to_contain_text("entries on this phone changed the layout (1.5, D-401)")
+        expect(adding.locator(".adding-steps")).not_to_be_visible()
+        expect(adding.locator(".adding-sizes")).not_to_be_visible()
+        for entered in ("Place 1.5", "Not pulled"):
+            page.locator(".entries li", has_text=entered).locator("button", has_text="Take back").click()
+            expect(page.locator(".entries li", has_text=entered)).to_have_count(0)
+        expect(refusal).to_have_count(0)
+        expect(adding.locator(".adding-steps")).to_be_visible()
+        assert phone.heard == []
+
+
 @cache
 def planned(transit: str) -> TransitPack:
     """Return a transit of the demo as it is planned."""
