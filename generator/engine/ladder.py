@@ -4,7 +4,8 @@ The rows and their columns are settled. What may still change: which of the cabl
 takes which of their blocks, and the order of the columns of one part of a row. Counted is how many pairs of cables
 cross (``packing``). For a given order of columns cables of one kind are best put in ascending order into their
 blocks from left to right: to exchange two that stand the wrong way round never adds a crossing. The columns are
-turned and moved as long as that takes crossings away, in a fixed number of tries.
+turned and moved as long as that takes crossings away, in a fixed number of tries. Before that every row in which
+nothing is bound gets the best order it can have beside the others (``row_order``), row by row, as long as that helps.
 """
 
 from bisect import bisect_right, insort
@@ -14,12 +15,20 @@ from heapq import heappop, heappush
 from itertools import groupby
 from math import inf
 
+from generator.engine.row_order import Sort, Step, order_row, states
 from generator.engine.solver.task import OTHERS, Tag
 from generator.engine.standing import Cell, StandingColumn, StandingRow
 from generator.engine.units import FrameInUnits
 
-TRIES = 400
+TRIES = 200
 """Orders of columns that are tried."""
+STATES = 20_000
+"""States that the search for the best order of rows may look at."""
+STARTS, VAIN = 16, 5
+"""Orders from which it begins, at most; it ends after so many that brought nothing."""
+
+_Kept = tuple[list[list[list[StandingColumn]]], list[tuple[Cell, int | None, bool]]]
+"""Columns of all rows, and what is in their blocks."""
 
 
 def by_ladder(units: FrameInUnits, standing: Sequence[Sequence[StandingRow]]) -> None:
@@ -47,6 +56,12 @@ def crossings(middles: Sequence[tuple[int, int]]) -> int:
     return count
 
 
+def _shift(place: int, start: int, spread: int) -> int:
+    """Return a length within half of ``spread`` either way, without a pattern to the eye."""
+    mixed = (place * 2_654_435_761 + start * 40_503 * 65_537) % 2**32 >> 8
+    return (mixed % (2 * spread + 1) - spread) // 2
+
+
 class _Ladder:
     def __init__(
         self, units: FrameInUnits, standing: Sequence[Sequence[StandingRow]], ranks: Sequence[int | None]
@@ -55,19 +70,29 @@ class _Ladder:
         self.rows = [
             (2 * units.whole(units.frame.bays[bay].x), row) for bay, rows in enumerate(standing) for row in rows
         ]
+        self.tags = units.tags
+        self.tries, self.states = TRIES, STATES
+        self._collect()
+
+    def _collect(self) -> None:
+        """Find the blocks whose cables may change places: those of one kind, size and tag."""
         kinds: dict[tuple[int, Tag], list[Cell]] = {}
         for _, row in self.rows:
-            for _, _, cell in row.cells():
-                if cell.cable is not None and cell.which < 0 and ranks[cell.cable] is not None:
-                    kinds.setdefault((cell.size, units.tags[cell.cable]), []).append(cell)
+            for _, column in row.columns():
+                for cell in column.cells:
+                    if cell.cable is not None and cell.which < 0 and self.ranks[cell.cable] is not None:
+                        kinds.setdefault((cell.size, self.tags[cell.cable]), []).append(cell)
         self.kind_of = {id(cell): kind for kind, cells in kinds.items() for cell in cells}
         # What a kind's blocks are to hold, lowest place on the ladder first.
         self.kinds = [
-            (cells, sorted((cell.cable for cell in cells if cell.cable is not None), key=lambda c: (ranks[c], c)))
+            (cells, sorted((cell.cable for cell in cells if cell.cable is not None), key=lambda c: (self.rank(c), c)))
             for cells in kinds.values()
         ]
         self.waiting = {kind: held for kind, (_, held) in zip(kinds, self.kinds, strict=True)}
-        self.tries = TRIES
+
+    def rank(self, cable: int) -> int:
+        """Return the place of a cable on the ladder; 0 for one that has none."""
+        return self.ranks[cable] or 0
 
     def improve(self) -> None:
         """Turn and move columns as long as that takes crossings away; then give every cable its block."""
@@ -79,7 +104,7 @@ class _Ladder:
             for (_, row), parts in zip(self.rows, as_it_stood, strict=True):
                 row.parts[:] = parts
             merged = self._assign()
-        best, improved = merged, True
+        best, improved = self._row_by_row(merged), True
         while improved and best and self.tries > 0:
             improved = False
             for _, row in self.rows:
@@ -96,6 +121,105 @@ class _Ladder:
                         if self.tries <= 0:
                             break
         self._assign()
+
+    def _row_by_row(self, best: int) -> int:
+        """Give rows in which nothing is bound their best order beside the others; return how many cables cross.
+
+        First from where they stand, then from where the cables would lie were there room everywhere, then from places
+        that are shifted about, as far as chance would and the same every time.
+        """
+        ranks = sorted({self.rank(cable) for _, held in self.kinds for cable in held})
+        left = min(start for start, _ in self.rows)
+        right = max(start + 2 * sum(c.width for _, c in row.columns()) for start, row in self.rows)
+        kept, starts, vain = self._keep(), 0, 0
+        while best and self.states > 0 and starts < STARTS and vain < VAIN:
+            spread = min(starts, STARTS // 2) * (right - left) // STARTS
+            aims = {
+                rank: left + (right - left) * (2 * at + 1) // (2 * len(ranks)) + _shift(at, starts, spread)
+                for at, rank in enumerate(ranks)
+            }
+            if starts:
+                self._improve_rows(aims, alone=True)
+            starts, vain = starts + 1, vain + 1
+            crossing, before = self._assign(), -1
+            while crossing and crossing != before and self.states > 0:
+                before = crossing
+                self._improve_rows(aims)
+                crossing = self._assign()
+                if crossing < best:
+                    best, kept, vain = crossing, self._keep(), 0
+        self._restore(kept)
+        return best
+
+    def _improve_rows(self, aims: Mapping[int, int], alone: bool = False) -> None:
+        for start, row in self.rows:
+            sorts = self._sorts(row)
+            # To look at a row at all costs about as much as a state for every two cables there are.
+            if sorts and (needed := states(sorts) + len(self.kind_of) // 2) <= self.states:
+                self.states -= needed
+                before = [(id(cell), cell.cable) for _, _, cell in row.cells()]
+                self._arrange(row, sorts, order_row(start, sorts, [] if alone else self._others(row), aims))
+                if before != [(id(cell), cell.cable) for _, _, cell in row.cells()]:
+                    self._collect()
+                    self._assign()
+
+    def _keep(self) -> _Kept:
+        parts = [[list(part) for part in row.parts] for _, row in self.rows]
+        return parts, [(cell, cell.cable, cell.solid) for _, row in self.rows for _, _, cell in row.cells()]
+
+    def _restore(self, kept: _Kept) -> None:
+        for (_, row), parts in zip(self.rows, kept[0], strict=True):
+            row.parts[:] = parts
+        for cell, cable, solid in kept[1]:
+            cell.cable, cell.solid = cable, solid
+        self._collect()
+
+    def _sorts(self, row: StandingRow) -> list[Sort]:
+        """Return the columns of a row by width; none where zones, blocks that stay or nested columns bind it."""
+        if len(row.parts) != 1:
+            return []
+        sorts: dict[int, tuple[int, int, list[int]]] = {}
+        for column in row.parts[0]:
+            if column.owner != OTHERS or any(c.which >= 0 or c.size != column.cells[0].size for c in column.cells):
+                return []
+            count, _, ranks = sorts.get(column.width, (0, 0, []))
+            ranks += [rank for c in column.cells if c.cable is not None and (rank := self.ranks[c.cable]) is not None]
+            sorts[column.width] = (count + 1, len(column.cells), ranks)
+        if not any(ranks for _, _, ranks in sorts.values()):
+            return []
+        return [Sort(width, *of[:2], tuple(sorted(of[2]))) for width, of in sorted(sorts.items())]
+
+    def _others(self, row: StandingRow) -> list[tuple[int, int]]:
+        return sorted(
+            (start + 2 * (x + cell.dx) + self.sizes[cell.size], rank)
+            for start, other in self.rows
+            if other is not row
+            for x, column in other.columns()
+            for cell in column.cells
+            if cell.cable is not None and (rank := self.ranks[cell.cable]) is not None
+        )
+
+    def _arrange(self, row: StandingRow, sorts: Sequence[Sort], steps: Sequence[Step]) -> None:
+        """Stand the columns of a row in an order, and put the lowest cables of each width into the first of them."""
+        columns: dict[int, list[StandingColumn]] = {}
+        for column in row.parts[0]:
+            columns.setdefault(column.width, []).append(column)
+        on_it: dict[int, list[int]] = {}
+        rest: dict[int, list[tuple[int | None, bool]]] = {}
+        for width, own in columns.items():
+            for cell in (cell for column in own for cell in column.cells):
+                if cell.cable is not None and self.ranks[cell.cable] is not None:
+                    on_it.setdefault(width, []).append(cell.cable)
+                else:
+                    rest.setdefault(width, []).append((cell.cable, cell.solid))
+            on_it.setdefault(width, []).sort(key=lambda cable: (self.rank(cable), cable))
+        row.parts[0].clear()
+        for number, taken in steps:
+            width = sorts[number].width
+            column = columns[width].pop(0)
+            row.parts[0].append(column)
+            for place, cell in enumerate(column.cells):
+                cell.cable, cell.solid = (on_it[width].pop(0), False) if place < taken else rest[width].pop(0)
 
     def _merge(self) -> None:
         """Order the columns of all rows at once from left to right: next the one whose cables lie leftmost."""
@@ -166,5 +290,5 @@ class _Ladder:
             cells.sort(key=lambda cell: middle[id(cell)])
             for cell, cable in zip(cells, held, strict=True):
                 cell.cable = cable
-                fixed.append((middle[id(cell)], self.ranks[cable] or 0))
+                fixed.append((middle[id(cell)], self.rank(cable)))
         return crossings(fixed)
