@@ -20,7 +20,7 @@ from generator.engine.solver.tables import FARTHEST, MOST_ROUNDED, NONE, Pattern
 from generator.engine.solver.task import OTHERS, Apart, Item
 
 Vector = tuple[int, ...]
-"""How many blocks of one size each lot still needs."""
+"""How many blocks of one size each lot still needs; last, below zero, how many may go to anybody."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,27 +33,37 @@ class Lot:
 
 
 class Lots:
-    """What is to be placed of one size, and the states it can be in; state 0 is that all of it is."""
+    """What is to be placed of one size, and the states it can be in; state 0 is that nothing is left.
+
+    Where rows take every class, owners are told apart by nothing but how much they need: the larger need first. And
+    blocks that stand alone serve anybody: they are counted together, to be given away at the end.
+    """
 
     def __init__(self, lots: Sequence[Lot], steps: StepsLeft) -> None:
         self.lots, self._steps = tuple(lots), steps
+        self.told = any(lot.service >= 0 for lot in lots)
+        """Whether some rows or bays do not take all of them."""
         self.owners = sorted({lot.owner for lot in lots})
         self.of_owner = [[i for i, lot in enumerate(lots) if lot.owner == owner] for owner in self.owners]
-        nothing = (0,) * len(lots)
-        self.vectors: list[tuple[Vector, ...]] = [(nothing,)]
-        self.least = [0]
+        self.vectors: list[tuple[Vector, ...]] = []
+        self.least: list[int] = []
         """For every state how many blocks are still needed at least."""
-        self._number = {self.vectors[0]: 0}
+        self._number: dict[tuple[Vector, ...], int] = {}
         self._next: dict[tuple[int, int, int, int], int] = {}
         self._rounded: dict[tuple[int, tuple[int, ...]], int] = {}
-        self.start = self._state((tuple(sum(count for _, count in lot.items) for lot in lots),))
+        self._state(((0,) * (len(lots) + 1),))
+        self.all = (*[sum([count for _, count in lot.items]) for lot in lots], 0)
+        self.start = self._state((self.all if self.told else _by_need(self.all),))
 
     def _state(self, vectors: tuple[Vector, ...]) -> int:
+        least = min(map(sum, vectors))
+        if least <= 0 and self._number:
+            return 0
         number = self._number.get(vectors)
         if number is None:
             number = self._number[vectors] = len(self.vectors)
             self.vectors.append(vectors)
-            self.least.append(min(map(sum, vectors)))
+            self.least.append(least)
         return number
 
     def after(self, state: int, stack: int, columns: int, allowed: int) -> int:
@@ -63,15 +73,16 @@ class Lots:
         if known is None:
             found: dict[Vector, None] = {}
             for vector in self.vectors[state]:
+                if stack == 1 and not self.told:
+                    found[(*vector[:-1], vector[-1] - columns)] = None
+                    continue
                 for _, left in self.served(vector, stack, columns, allowed):
                     self._steps.take(1)
-                    found[left] = None
+                    found[left if self.told else _by_need(left)] = None
             known = self._next[key] = self._state(_least(found))
         return known
 
-    def served(
-        self, vector: Vector, stack: int, columns: int, allowed: int
-    ) -> Iterator[tuple[tuple[tuple[int, int], ...], Vector]]:
+    def served(self, vector: Vector, stack: int, columns: int, allowed: int) -> Iterator[tuple["Given", Vector]]:
         """Yield how stacks may go to owners, (owner, columns) each, and what is left: as much is served as can be."""
         may = [
             [i for i in lots if vector[i] and (self.lots[i].service < 0 or allowed >> self.lots[i].service & 1)]
@@ -99,11 +110,18 @@ class Lots:
             beyond = beyond_in_steps(stacks)
             known = NONE
             for vector in self.vectors[state]:
+                if vector[-1]:
+                    known = self.least[state]
+                    break
                 needs = [sum([vector[i] for i in lots]) for lots in self.of_owner]
                 total = sum([need + (beyond[need] if need <= MOST_ROUNDED else 0) for need in needs])
                 known = min(known, total)
             self._rounded[key] = known
         return known
+
+
+def _by_need(vector: Vector) -> Vector:
+    return (*sorted(vector[:-1], reverse=True), vector[-1])
 
 
 def _least(found: dict[Vector, None]) -> tuple[Vector, ...]:
@@ -152,6 +170,8 @@ class Shared:
     used: tuple[tuple[Item, int], ...]
 
 
+Given = tuple[tuple[int, int], ...]
+"""The columns of one size in a row, (owner, how many) each."""
 Chosen = tuple[Pattern, int]
 """How one row is filled, and the classes it takes."""
 Way = tuple[int, int, Pattern, tuple[int, ...], Supply, int, int, int]
@@ -376,7 +396,7 @@ class Stacking:
 
     def _shared(self, chosen: Sequence[Chosen]) -> list[list[Shared]]:
         """Say for every size whose stacks are whose, row by row."""
-        owners: list[list[tuple[tuple[int, int], ...]]] = [[() for _ in self.lots] for _ in chosen]
+        owners: list[list[Given]] = [[() for _ in self.lots] for _ in chosen]
         used: list[list[tuple[Item, int]]] = [[] for _ in chosen]
         for i, lots in enumerate(self.lots):
             if lots is None:
@@ -398,29 +418,35 @@ class Stacking:
             bays[bay][row] = Shared(chosen[place][0].supply, tuple(owners[place]), tuple(used[place]))
         return [[shared for shared in rows if shared is not None] for rows in bays]
 
-    def _way_through(
-        self, size: int, lots: Lots, chosen: Sequence[Chosen]
-    ) -> list[tuple[tuple[tuple[int, int], ...], Vector]]:
+    def _way_through(self, size: int, lots: Lots, chosen: Sequence[Chosen]) -> list[tuple[Given, Vector]]:
         """Return for each row whose stacks are whose, and how many blocks that brings each lot."""
         side = self.search.task.sizes[size]
-        none: tuple[tuple[int, int], ...] = ()
-        levels: list[dict[Vector, tuple[Vector, tuple[tuple[int, int], ...]]]] = []
-        vectors: list[Vector] = list(lots.vectors[lots.start])
-        for strip, (pattern, allowed) in zip(self.strips, chosen, strict=True):
-            level: dict[Vector, tuple[Vector, tuple[tuple[int, int], ...]]] = {}
-            for vector in vectors:
-                if not pattern.supply[size]:
-                    level.setdefault(vector, (vector, none))
-                    continue
-                stack = strip.height // side
-                for given, left in lots.served(vector, stack, pattern.supply[size] // stack, allowed):
-                    level.setdefault(left, (vector, given))
-            levels.append(level)
-            vectors = list(_least(dict.fromkeys(level)))
-        (vector,) = [vector for vector in vectors if not any(vector)]
-        found: list[tuple[tuple[tuple[int, int], ...], Vector]] = []
-        for level in reversed(levels):
-            before, given = level[vector]
-            found.append((given, tuple([a - b for a, b in zip(before, vector, strict=True)])))
-            vector = before
-        return found[::-1]
+        rows = [
+            (place, strip.height // side, pattern.supply[size] * side // strip.height, allowed)
+            for place, (strip, (pattern, allowed)) in enumerate(zip(self.strips, chosen, strict=True))
+            if pattern.supply[size]
+        ]
+        if not lots.told:
+            rows.sort(key=lambda row: -row[1])  # what stands alone serves whoever is left
+        found: list[tuple[Given, Vector]] = [((), (0,) * len(lots.lots))] * len(chosen)
+        failed: set[tuple[int, Vector]] = set()
+
+        def go(number: int, vector: Vector) -> bool:
+            if not any(vector):
+                return True
+            if number == len(rows) or (number, vector) in failed:
+                return False
+            place, stack, columns, allowed = rows[number]
+            ways = lots.served(vector, stack, columns, allowed)
+            for given, left in ways if stack == 1 and not lots.told else sorted(ways, key=lambda way: sum(way[1])):
+                if go(number + 1, left):
+                    found[place] = given, tuple([a - b for a, b in zip(vector[:-1], left[:-1], strict=True)])
+                    return True
+                if stack == 1 and not lots.told:
+                    break
+            failed.add((number, vector))
+            return False
+
+        if not go(0, lots.all):
+            raise AssertionError("the states say that there is a way")
+        return found
