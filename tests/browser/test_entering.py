@@ -23,9 +23,13 @@ from generator.model.pack import TransitPack
 from generator.pages.publish import build_site
 from generator.source.schema import schemas
 from generator.workpack import compute_one, load, read
-from tests.browser.demo_site import DEMO
+from tests.browser.demo_site import DEMO, Host
 from tests.browser.phone import FITTER, INSPECTOR, Phone, holding
 from tests.browser.test_access import AXE, COLOURS, RULES, violations
+from tests.browser.test_offline import CURRENT, NO_NETWORK, says, state
+from tests.browser.test_offline import Phone as Profile
+from tests.browser.test_paper import read_codes
+from tests.browser.visit import visiting
 
 KINDS = {"B4-032": "welded frame", "B5-041": "round frame in a sleeve", "B5-042": "split seal"}
 SCHEMA = Draft202012Validator(schemas()["record.schema.json"])
@@ -125,24 +129,58 @@ HANDS = """async ([inspector, photo]) => {
 }"""
 
 
+def labelled(browser: Browser, address: str, walls: set[str]) -> dict[str, str]:
+    """Return the path that each transit's label leads to, as its QR code reads; the test's host stands for its name."""
+    found = {}
+    with visiting(browser, address, viewport={"width": 800, "height": 1200}, device_scale_factor=2) as visit:
+        visit.as_paper()
+        for wall in sorted(walls):
+            visit.goto(f"{address}/W/{wall}/labels.html")
+            for text in read_codes(visit.page.screenshot(full_page=True)):
+                path = text.removeprefix("HTTPS://GATE-2.EXAMPLE.ORG")
+                found[path.split("/")[2]] = path
+    return found
+
+
 @pytest.fixture(scope="module")
-def handed_in(browser: Browser, address: str, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """Records of three transits as phones exported them, the network gone from the first entry on."""
+def handed_in(browser: Browser, site: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Records of three transits as a phone exported them: each from its label, cold and without a network.
+
+    The walls were looked at once, then the browser was killed and the host lost for good.
+    """
     folder = tmp_path_factory.mktemp("handed-in")
     small = snapshot(turned=1, size=(320, 240))
-    files = {}
-    for transit in KINDS:
-        with holding(browser, address, transit) as phone:
-            phone.page.context.set_offline(True)
-            phone.page.locator("#step-1 .tick").click()
-            phone.say_who()
-            expect(phone.page.locator("#step-1 .tick")).to_have_attribute("aria-pressed", "true")
+    walls = {planned(transit).wall_id for transit in KINDS}
+    host, profile = Host(site), Profile(browser, folder / "profile")
+    address = host.start()
+    labels = labelled(browser, address, walls)
+    with profile.on() as context:
+        for wall in walls:
+            context.pages[0].goto(f"{address}/W/{wall}/index.html")
+            state(context.pages[0], CURRENT)
+        assert profile.kill() > 2
+    host.stop()
+    asked, heard, files = len(host.asked), [], {}
+    with profile.on() as context:
+        for transit in KINDS:
+            phone = Phone(context.new_page())
+            phone.page.on("pageerror", lambda error: heard.append(str(error)))
+            phone.open(address + labels[transit])
+            assert phone.page.url == f"{address}/T/{transit}/index.html"
+            phone.step("right-place").locator(".tick").click()
+            if transit == next(iter(KINDS)):
+                phone.say_who()  # once a phone
+            expect(phone.step("right-place").locator(".tick")).to_have_attribute("aria-pressed", "true")
             phone.take_back("right-place")
             phone.page.evaluate(HANDS, [INSPECTOR, base64.b64encode(small).decode()])
+            phone.settle()
             expect(phone.page.locator("#kept")).to_contain_text("yet exported")
+            says(phone.page, NO_NETWORK)
+            expect(phone.page.locator("#held")).to_contain_text("not yet exported")
             files[transit] = phone.export(folder)
             expect(phone.page.locator("#kept")).to_contain_text("Every entry is exported")
-            assert phone.heard == []
+            phone.page.close()
+    assert heard == [] and len(host.asked) == asked
     return files
 
 
@@ -334,6 +372,82 @@ def test_adding_a_cable_is_refused_where_entries_changed_the_layout(browser: Bro
 def planned(transit: str) -> TransitPack:
     """Return a transit of the demo as it is planned."""
     return compute_one(read(DEMO)[0], transit)
+
+
+# -- handing on and staying awake ------------------------------------------------------------------
+
+# The system's share sheet is not the page's: what the page asks of it, and what it hands over, is kept.
+SHEET = """(takes) => {
+  window.handed = [];
+  navigator.canShare = (what) => what.files.every((file) => takes.includes(file.type));
+  navigator.share = async (what) => {
+    if (window.refuses) throw new DOMException("", "AbortError");
+    for (const file of what.files)
+      handed.push([file.name, file.type, [...new Uint8Array(await file.arrayBuffer())]]);
+  };
+}"""
+
+
+@pytest.mark.parametrize("takes", [["text/plain", "image/jpeg"], ["application/zip", "text/plain", "image/jpeg"], []])
+def test_a_share_sheet_gets_what_it_takes_and_it_comes_home(
+    browser: Browser, address: str, tmp_path: Path, takes: list[str]
+) -> None:
+    """``wallwork collect`` is the judge of what was handed over, whichever form it has."""
+    with holding(browser, address, "B5-042") as phone:
+        page = phone.page
+        phone.tick("right-place", FITTER)
+        take(phone, phone.step("right-place").locator(".forms button", has_text="Photo"), snapshot(1, (640, 480)))
+        expect(phone.step("right-place").locator(".entries")).to_contain_text("Photo")
+        page.evaluate(SHEET, takes)
+        page.locator("#entered > button.keep").click()
+        share = phone.sheet.locator("button.keep", has_text="Share")
+        if not takes:
+            expect(phone.sheet.locator("a.keep")).to_be_visible()
+            expect(share).to_have_count(0)
+            return
+        page.evaluate("window.refuses = true")
+        share.click()
+        phone.settle()
+        expect(page.locator("#held")).to_have_text("Entries here: 2, not yet exported: 2")  # it was not shared
+        page.evaluate("window.refuses = false")
+        share.click()
+        expect(page.locator("#held")).to_have_text("Entries here: 2, all exported")
+        expect(phone.sheet).not_to_be_visible()
+        handed = page.evaluate("handed")
+        assert phone.heard == []
+    shutil.copytree(DEMO.parent, tmp_path / "workpacks")
+    for name, _, data in handed:
+        (tmp_path / "in").mkdir(exist_ok=True)
+        (tmp_path / "in" / name).write_bytes(bytes(data))
+    if "application/zip" in takes:
+        assert [kind for _, kind, _ in handed] == ["application/zip"]
+    else:
+        ((text, photo),) = [handed]
+        assert text[:2] == ["record.txt", "text/plain"] and photo[1] == "image/jpeg"
+        assert photo[0] == hashlib.sha256(bytes(photo[2])).hexdigest() + ".jpg"
+    (came,) = collect(tmp_path / "workpacks" / DEMO.name, [tmp_path / "in"])
+    assert (came.what, came.transit, came.problems) == ("kept", "B5-042", ())
+
+
+def test_the_screen_stays_on_while_somebody_works(browser: Browser, address: str) -> None:
+    """The browser's own locks: one from the first entry on, and a new one when the page is seen again."""
+    with holding(browser, address, "B5-042") as phone:
+        page = phone.page
+        page.evaluate(
+            """() => { window.locks = []; const ask = WakeLock.prototype.request;
+                 WakeLock.prototype.request = async function (kind) {
+                   const given = await ask.call(this, kind); locks.push(given); return given; }; }"""
+        )
+        on = "locks.map((lock) => lock.type + (lock.released ? ' off' : ' on'))"
+        assert page.evaluate(on) == []
+        phone.tick("right-place", FITTER)
+        phone.tick("hold-drawing")
+        assert page.evaluate(on) == ["screen on"]
+        page.evaluate("locks[0].release()")  # as the browser does when the page is left
+        page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+        phone.settle()
+        assert page.evaluate(on) == ["screen off", "screen on"]
+        assert phone.heard == []
 
 
 # -- measuring -------------------------------------------------------------------------------------
