@@ -145,7 +145,7 @@ def _content(step: Step, cautions: tuple[Told, ...]) -> Hashable:
         step.bay,
         step.row,
         len(step.reads),
-        tuple([(told.caution.signal, told.anchor, told.in_full) for told in cautions]),
+        tuple([(told.caution.signal, told.anchor, told.in_full, told.at) for told in cautions]),
         *[(message.text, *message.values.items()) for message in said],
     )
 

@@ -10,12 +10,14 @@ from generator.model.procedure import Caution, Step
 class Told:
     """A caution as it stands before one step.
 
-    ``anchor`` is the name on the page of the one told in full; '' for one that no line leads to.
+    ``anchor`` is the name on the page of the one told in full, '' for one that no line leads to; ``at`` is the
+    number of the step it stands before.
     """
 
     caution: Caution
     anchor: str
     in_full: bool
+    at: int
 
 
 def told_before(steps: Sequence[Step]) -> dict[str, tuple[Told, ...]]:
@@ -29,17 +31,19 @@ def told_before(steps: Sequence[Step]) -> dict[str, tuple[Told, ...]]:
     of_rule: dict[str, tuple[Caution, ...]] = {}
     for step in steps:
         of_rule.setdefault(step.rule, step.cautions)
-    last: dict[str, tuple[int, int]] = {}  # by caution: the phase it was last told in, and its runs so far
+    # By caution: the phase it was last told in, its runs so far, the step at which this one began.
+    last: dict[str, tuple[int, int, int]] = {}
     found: dict[str, list[Told]] = {}
     for step in steps:
         phase = phases[step.phase]
         for caution in step.cautions or of_rule[step.rule]:
-            before, runs = last.get(caution.id, (-2, 0))
+            before, runs, at = last.get(caution.id, (-2, 0, 0))
             in_full = phase - before > 1
             runs += in_full
-            last[caution.id] = phase, runs
+            at = step.number if in_full else at
+            last[caution.id] = phase, runs, at
             anchor = f"caution-{caution.id}" if runs == 1 else f"caution-{caution.id}.{runs}"
-            found.setdefault(step.key, []).append(Told(caution, anchor, in_full))
+            found.setdefault(step.key, []).append(Told(caution, anchor, in_full, at))
     led_to = {told.anchor for line in found.values() for told in line if not told.in_full}
     return {
         key: tuple(told if told.anchor in led_to else replace(told, anchor="") for told in line)

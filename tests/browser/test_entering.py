@@ -615,7 +615,7 @@ def test_sheets_and_entries_are_open_to_everyone_by_day_and_night(browser: Brows
 WARNED = """() => Object.fromEntries([...document.querySelectorAll("#steps .step")].map((step) => [
   step.dataset.key,
   [...step.querySelectorAll(":scope > .safety .told-words, :scope > .safety .safety-words > p:first-child")]
-    .map((words) => words.textContent),
+    .map((words) => words.textContent.replace(/ in full before step [0-9]+$/, "").trim()),
 ]))"""
 
 

@@ -18,7 +18,7 @@ def test_no_step_lacks_a_caution_and_every_line_leads_back_to_the_full_one() -> 
     for _, (steps, cautions) in plans():
         told = told_before(steps)
         known = {caution.id for caution in cautions}
-        in_full: dict[str, str] = {}
+        in_full: dict[str, tuple[str, int]] = {}
         for step in steps:
             here = told.get(step.key, ())
             assert {one.caution.id for one in here} == _wanted(step, known)
@@ -26,10 +26,10 @@ def test_no_step_lacks_a_caution_and_every_line_leads_back_to_the_full_one() -> 
             for one in here:
                 if not one.in_full:
                     lines += 1
-                    assert in_full[one.anchor] == one.caution.id
+                    assert in_full[one.anchor] == (one.caution.id, one.at) and one.at < step.number
                 elif one.anchor:
                     assert one.anchor not in in_full
-                    in_full[one.anchor] = one.caution.id
+                    in_full[one.anchor] = (one.caution.id, step.number)
     assert lines > 1_000
 
 
@@ -61,4 +61,9 @@ def test_a_line_has_signal_word_and_title_and_stands_before_its_step() -> None:
     assert html.index('id="step-1"') < full < second_step < line < html.index("<h4>", second_step)
     assert html.count(str(again.text)) == 1
     panel = html[line : html.index("</a>", line)]
-    assert "i-alert" in panel and "<strong>Danger</strong>" in panel and str(again.title) in panel
+    assert (
+        "in full before step 1" in panel
+        and "i-alert" in panel
+        and "<strong>Danger</strong>" in panel
+        and str(again.title) in panel
+    )
