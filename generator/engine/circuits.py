@@ -59,8 +59,8 @@ def _about(circuit: str, cables: Sequence[Cable], transit_id: str, definition: D
         )
     if gone and steel:
         yield Finding(
-            f"{_tags(here)} of circuit {circuit} pass steel wall {wall_id} in {transit_id}, {_tags(gone)} do not"
-            " pass it",
+            f"circuit {circuit} passes steel wall {wall_id} in {transit_id} with {_tags(here)}, and not with"
+            f" {_tags(gone)}",
             "a steel ring round some conductors of a circuit grows hot from eddy currents",
             f"add {transit_id} to the transits of the others, or mend their circuit",
             severity="look",

@@ -26,7 +26,7 @@ from generator.source.lookalikes import did_you_mean
 from generator.source.positions import Items, Map, Text, node_at, place_of
 from generator.source.procedure import ReadProcedure, join_procedures
 from generator.source.references import Sources, check_references
-from generator.source.schedule import COLUMNS, doubtful_tags, read_schedule
+from generator.source.schedule import COLUMNS, doubtful_circuits, doubtful_tags, read_schedule
 from generator.source.stock import STOCK_COLUMNS, place_stock, read_stock
 from generator.source.yaml_text import parse_yaml
 
@@ -168,7 +168,11 @@ def read_job(folder: Path, shipped: Sequence[tuple[str, str]]) -> JobSource:
     return JobSource(
         definition,
         procedure,
-        (*doubtful_tags(row["tag"] for row in kept), *doubts),
+        (
+            *doubtful_tags(row["tag"] for row in kept),
+            *doubtful_circuits(row["circuit"] for row in kept if row.get("circuit")),
+            *doubts,
+        ),
         sources,
         (*every_procedure, *((read_own,) if read_own else ())),
         stock if stock_rows is not None else None,

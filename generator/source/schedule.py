@@ -134,6 +134,25 @@ def doubtful_tags(tags: Iterable[Text]) -> list[Problem]:
     return problems
 
 
+def doubtful_circuits(circuits: Iterable[Text]) -> list[Problem]:
+    """Point out circuits that a reader takes for one, and the layout for two."""
+    problems = []
+    shapes: dict[str, Text] = {}
+    for circuit in circuits:
+        other = shapes.setdefault(shape(circuit), circuit)
+        if other != circuit:
+            problems.append(
+                Problem(
+                    circuit.where,
+                    f"circuit {quoted(circuit)} looks like {quoted(other)} of line {other.line}",
+                    "written in two ways it counts as two, and steel may come between its conductors",
+                    "if both are one circuit, write it in one way; else make the names differ by more",
+                    severity="look",
+                )
+            )
+    return problems
+
+
 def _read_row(row: Map) -> tuple[Cable | None, list[Problem]]:
     tag = row["tag"]
     subject = f"cable {quoted(tag)[1:-1]}" if tag else f"the cable of line {row.where.line}"
