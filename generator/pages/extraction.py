@@ -12,7 +12,7 @@ from pathlib import Path
 import yaml
 from babel.messages.catalog import Catalog
 from babel.messages.extract import extract
-from babel.messages.pofile import write_po
+from babel.messages.pofile import read_po, write_po
 
 ROOT = Path(__file__).parents[2]
 POT = ROOT / "site_templates" / "locale" / "wallwork.pot"
@@ -86,10 +86,25 @@ def _strings(value: object) -> Iterable[str]:
     return [item for item in value if isinstance(item, str)] if isinstance(value, list) else []
 
 
+def missing(pot: str, po: bytes) -> list[str]:
+    """Return the messages of a .pot that a .po has no words for: those are shown in English. Fuzzy ones count."""
+    known = read_po(BytesIO(po))
+    found = []
+    for message in read_po(BytesIO(pot.encode("utf-8"))):
+        told = known.get(message.id) if message.id else message
+        if told is None or told.fuzzy or not all([told.string] if isinstance(told.string, str) else told.string):
+            found.append(message.id if isinstance(message.id, str) else message.id[0])
+    return [text for text in found if text]
+
+
 def main() -> None:
-    """Write the .pot anew."""
+    """Write the .pot anew, and say what each language has no words for."""
     POT.parent.mkdir(parents=True, exist_ok=True)
-    POT.write_text(collect(), encoding="utf-8", newline="\n")
+    pot = collect()
+    POT.write_text(pot, encoding="utf-8", newline="\n")
+    for path in sorted(POT.parent.glob("*.po")):
+        left = missing(pot, path.read_bytes())
+        print(f"{path.name}: {len(left)} messages without words", *left, sep="\n  ")
 
 
 if __name__ == "__main__":

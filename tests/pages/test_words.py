@@ -72,6 +72,12 @@ def test_the_list_has_words_of_code_templates_and_procedure() -> None:
     assert 'msgid "{number} step"\nmsgid_plural "{number} steps"' in pot
 
 
+def test_what_a_language_lacks_is_named() -> None:
+    pot = 'msgid "Row {row}"\nmsgstr ""\n\nmsgid "Gap"\nmsgstr ""\n\nmsgid "Bay"\nmsgstr ""\n'
+    pot += '\nmsgid "{number} cable"\nmsgid_plural "{number} cables"\nmsgstr[0] ""\nmsgstr[1] ""\n'
+    assert extraction.missing(pot, PO.encode()) == ["Gap", "Bay"]  # the one is fuzzy, the other not there
+
+
 def test_no_call_is_overlooked_not_even_within_a_formatted_text() -> None:
     """Python's own parser finds every say and _ with a text; babel's reader does not look into f-strings."""
     said = {message for ids in _ids(extraction.collect()) for message in ids}
