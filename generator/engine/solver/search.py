@@ -10,13 +10,16 @@ fillings, bounded by the prices and areas that ``tables`` keeps.
 from dataclasses import dataclass
 from operator import mul
 
-from generator.engine.solver.rows import Line, Supply, height_of
+from generator.engine.solver.rows import Line, Supply
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 from generator.engine.solver.tables import COUNT, FARTHEST, MOST_ROUNDED, NONE, Rows, Strip, Tables, lanes
 from generator.engine.solver.task import Task
 
 MOST_ROWS = 300
 """A frame with more rows than this is given up: the search goes one call deeper with every row."""
+
+BEYOND = (5, 15)
+"""So many pieces more than the bound are allowed at first: the nearer the limit, the shorter the search."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +71,18 @@ class Search:
         With ``first`` any filling does. Raises OutOfSteps; then ``found`` holds the best so far, and
         ``floor`` the pieces it takes at least.
         """
+        least, lane = self.prices.pieces(self.table.cheapest + self.credit)
+        for more in BEYOND if below is None else ():
+            if self._best(-lane, least + more, first) is not None:
+                return self.found
+        return self._best(-lane, below, first)
+
+    def _best(self, lane: int, below: int | None, first: bool) -> Filled | None:
         prices, guard, room = self.prices, self.fields.guard, self.prices.room
-        lane, one, credit, required = (1 << 64) - 1, prices.ones[0], self.credit, self.required
-        first_credit = (credit + room & lane) - (1 << 62)
-        for rows in self.table.choices_of_rows(self.alike):
-            self.floor = -(-((rows.cost & lane) + first_credit) // one)
+        credit, required = self.credit, self.required
+        one, own_credit = prices.ones[lane], prices.in_lane(credit, lane)
+        for cost, rows in self.table.choices_of_rows(lane, self.alike):
+            self.floor = -(-(cost + own_credit) // one)
             self.steps.take(1)
             if below is not None and self.floor >= below:
                 break
@@ -91,26 +101,11 @@ class Search:
 
     def _fill_rows(self, rows: Rows, below: int | None) -> Filled | None:
         """Fill given rows with the fewest pieces: depth first, the row that serves most of the need first."""
-        slots = [(bay, place, line) for bay, lines in enumerate(rows.bays) for place, line in enumerate(lines)]
-        if len(slots) > MOST_ROWS:
+        order = self.table.order(rows)
+        strips, caps, space, ahead = order.strips, order.caps, order.space, order.ahead
+        if len(strips) > MOST_ROWS:
             raise OutOfSteps
-        spaces = self.task.spaces
-        slots.sort(key=lambda slot: (-height_of(slot[2]), spaces[slot[0]].width, slot[0], slot[1]))
-        strips = [self.strips[bay][line] for bay, _, line in slots]
-        # What the rows from each place on can give at most, and what follows from their kinds.
-        caps, space = [0], [0]
-        kinds: tuple[Strip, ...] = ()
-        ahead = [self.table.ahead(kinds)]
-        for strip in reversed(strips):
-            caps.append(caps[-1] + strip.caps)
-            space.append(space[-1] + strip.space)
-            if strip not in kinds:
-                kinds = (*kinds, strip)
-            ahead.append(self.table.ahead(kinds))
         guard = self.fields.guard
-        caps = [cap | guard for cap in reversed(caps)]
-        space.reverse()
-        ahead.reverse()
         room, one = self.prices.room, self.prices.one
         end, steps = len(strips), self.steps
         least = rows.plates + sum(self.need)
@@ -172,7 +167,7 @@ class Search:
             fill(0, lanes(self.need, COUNT), self.required, rows.cost + self.credit, self.spare_area, waste, 0)
         if best is None:
             return None
-        supplies = {(bay, place): supply for (bay, place, _), supply in zip(slots, best, strict=True)}
+        supplies = dict(zip(order.slots, best, strict=True))
         return Filled(
             least + most_extra + 1,
             tuple(

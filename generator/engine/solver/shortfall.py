@@ -43,7 +43,7 @@ def is_short(task: Task, ask: Ask, steps: StepsLeft) -> bool:
             needs[tag.service] += count * _least(task.sizes, table.needed, options)
     return not any(
         table.fields.hold(rows.caps, required) and keeps_apart(table, apart, rows, needs, steps)
-        for rows in table.choices_of_rows(alike=not apart.bays)
+        for _, rows in table.choices_of_rows(alike=not apart.bays)
     )
 
 

@@ -13,7 +13,7 @@ from itertools import product
 from operator import mul
 
 from generator.engine.solver.parting import largest_sets
-from generator.engine.solver.rows import Supply, height_of
+from generator.engine.solver.rows import Supply
 from generator.engine.solver.search import Search
 from generator.engine.solver.steps_left import StepsLeft
 from generator.engine.solver.tables import FARTHEST, MOST_ROUNDED, NONE, Pattern, Rows, Strip, beyond_in_steps
@@ -194,22 +194,10 @@ class Stacking:
     ) -> None:
         """``only``: the filling of each row, where that is settled. No layout has fewer pieces than ``floor``."""
         self.search, self.lots, self.rows, self.apart = search, lots, rows, search.task.apart
-        self.slots = [(bay, place) for bay, lines in enumerate(rows.bays) for place in range(len(lines))]
-        bays = bool(self.apart.bays)
-        self.slots.sort(key=lambda slot: (bays and slot[0], -height_of(rows.bays[slot[0]][slot[1]]), slot))
-        self.strips = [search.strips[bay][rows.bays[bay][place]] for bay, place in self.slots]
+        order = search.table.order(rows, bool(self.apart.bays))
+        self.slots, self.strips, self.caps = order.slots, order.strips, order.caps
+        self.space, self.ahead = order.space, order.ahead
         self.only = [only[slot] for slot in self.slots] if only is not None else None
-        guard = search.fields.guard
-        caps, space = [guard], [0]
-        kinds: tuple[Strip, ...] = ()
-        ahead = [search.table.ahead(kinds)]
-        for strip in reversed(self.strips):
-            caps.append(caps[-1] + strip.caps)
-            space.append(space[-1] + strip.space)
-            if strip not in kinds:
-                kinds = (*kinds, strip)
-            ahead.append(search.table.ahead(kinds))
-        self.caps, self.space, self.ahead = caps[::-1], space[::-1], ahead[::-1]
         self.least = rows.plates + sum(search.need)
         self.most_extra = below - self.least - 1 if below is not None else NONE - 1
         self.least_extra = floor - self.least

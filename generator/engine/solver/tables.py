@@ -21,7 +21,7 @@ from math import gcd
 from operator import mul
 
 from generator.engine.solver.cuts import fillings
-from generator.engine.solver.rows import Line, RowKind, Space, Supply, row_sets
+from generator.engine.solver.rows import Line, RowKind, Space, Supply, height_of, row_sets
 from generator.engine.solver.steps_left import StepsLeft
 
 LANE = 64
@@ -30,6 +30,8 @@ COUNT = 32
 """Bits of a lane that counts blocks."""
 MOST_TABLES = 100
 """So many tables of one frame are kept."""
+MOST_ORDERS = 500
+"""So many choices of rows are kept in the order in which they are filled."""
 MOST_ROUNDED = 200
 """Counts up to this are rounded up to what stacks bring; larger ones are not."""
 NONE = 1 << 30
@@ -113,11 +115,15 @@ class Prices:
         total: int = sum(map(mul, need, self.credit))
         return total
 
-    def pieces(self, charged: int) -> int:
-        """Return the fewest pieces there can be for what is charged in all: the most that any lane says."""
-        mask, charged = (1 << LANE) - 1, charged + self.room
+    def in_lane(self, charged: int, lane: int) -> int:
+        """Return what is charged in one lane; a lane may be below zero."""
+        return (charged + self.room >> lane * LANE & (1 << LANE) - 1) - (1 << LANE - 2)
+
+    def pieces(self, charged: int) -> tuple[int, int]:
+        """Return the fewest pieces there can be for what is charged in all, and less the lane that says the most."""
+        mask, zero, charged = (1 << LANE) - 1, 1 << LANE - 2, charged + self.room
         return max(
-            -(-((charged >> place * LANE & mask) - (1 << LANE - 2)) // one) for place, one in enumerate(self.ones)
+            [(-(-((charged >> place * LANE & mask) - zero) // one), -place) for place, one in enumerate(self.ones)]
         )
 
 
@@ -266,7 +272,7 @@ class Strip:
         return self._all if spares else self.served
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Rows:
     """Rows for every bay that fill it, tallest first where none of their blocks stays; what they give and cost."""
 
@@ -277,6 +283,19 @@ class Rows:
     """Of the rows and their plates."""
     kinds: int
     """How many rows there are of each kind, in lanes: alike, these are filled alike, in whichever bays they lie."""
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Rows in the order in which they are filled, the tallest first; then, for what is left from each place on, the
+    most that it may give, its space, and what follows from its kinds."""
+
+    slots: tuple[tuple[int, int], ...]
+    """Bay and place in the bay."""
+    strips: tuple[Strip, ...]
+    caps: tuple[int, ...]
+    space: tuple[int, ...]
+    ahead: tuple[Ahead, ...]
 
 
 class Table:
@@ -298,24 +317,58 @@ class Table:
         self.prices = prices_of(sizes, usable, needed, fills)
         self.over_counts = lanes([1 << COUNT - 1] * len(sizes), COUNT)
         self._number: dict[Strip, int] = {}
+        self._orders: dict[tuple[Rows, bool], Order] = {}
         self._ahead: dict[tuple[Strip, ...], Ahead] = {}
         self.strips: list[dict[Line, Strip]] = []
         self.bays: list[list[Rows]] = []
-        first = (1 << LANE) - 1
         known: dict[Space, tuple[dict[Line, Strip], list[Rows]]] = {}
         for space in spaces:
             if space not in known:
                 strips = self._strips(space, heights, steps)
                 found = [self._rows(space, rows, strips) for rows in self._sets(space, heights, strips, steps)]
-                known[space] = strips, sorted(found, key=lambda rows: rows.cost & first)
+                known[space] = strips, found
                 steps.take(len(found))
             self.strips.append(known[space][0])
             self.bays.append(known[space][1])
         self.twins = [i > 0 and spaces[i] == spaces[i - 1] for i in range(len(spaces))]
-        self._made: list[Rows] = []
-        self._seen: set[tuple[int, int]] = set()
-        self._making = self._in_order()
+        self._made: dict[int, tuple[list[tuple[int, Rows]], Iterator[tuple[int, Rows]], set[tuple[int, int]]]] = {}
+        self.cheapest = sum([self._cheapest(sets) for sets in self.bays])
+        """What rows for all bays cost at least, in every lane."""
         self.together = self._caps()
+
+    def _cheapest(self, sets: Sequence[Rows]) -> int:
+        room, low = self.prices.room, 0
+        for rows in sets:
+            low = most(low, room - rows.cost, room << 1)
+        return room - low if sets else 0
+
+    def order(self, rows: Rows, bay_by_bay: bool = False) -> Order:
+        """Return rows in the order in which they are filled."""
+        known = self._orders.get((rows, bay_by_bay))
+        if known is None:
+            slots = [(bay, place) for bay, lines in enumerate(rows.bays) for place in range(len(lines))]
+            slots.sort(
+                key=lambda slot: (
+                    bay_by_bay and slot[0],
+                    -height_of(rows.bays[slot[0]][slot[1]]),
+                    self.spaces[slot[0]].width,
+                    slot,
+                )
+            )
+            strips = tuple([self.strips[bay][rows.bays[bay][place]] for bay, place in slots])
+            kinds: tuple[Strip, ...] = ()
+            caps, space, ahead = [self.fields.guard], [0], [self.ahead(kinds)]
+            for strip in reversed(strips):
+                if strip not in kinds:
+                    kinds = (*kinds, strip)
+                caps.append(caps[-1] + strip.caps)
+                space.append(space[-1] + strip.space)
+                ahead.append(self.ahead(kinds))
+            known = Order(tuple(slots), strips, tuple(caps[::-1]), tuple(space[::-1]), tuple(ahead[::-1]))
+            if len(self._orders) >= MOST_ORDERS:
+                del self._orders[next(iter(self._orders))]
+            self._orders[rows, bay_by_bay] = known
+        return known
 
     def ahead(self, kinds: tuple[Strip, ...]) -> Ahead:
         """Return what follows from the kinds of rows that are still to be filled."""
@@ -391,39 +444,43 @@ class Table:
                 kept.append(caps)
         return tuple(kept)
 
-    def choices_of_rows(self, alike: bool) -> Iterator[Rows]:
-        """Yield rows for all bays, the cheapest by the first price first; of those that are ``alike`` the first."""
+    def choices_of_rows(self, lane: int = 0, alike: bool = True) -> Iterator[tuple[int, Rows]]:
+        """Yield rows for all bays and their cost in one lane, the cheapest first; of ``alike`` ones the first."""
         if not alike:
-            yield from self._in_order()
+            yield from self._in_order(lane)
             return
-        made = self._made
-        yield from made
-        place = len(made)
-        while True:  # others may have gone on making in between
+        made, making, seen = self._made.setdefault(lane, ([], self._in_order(lane), set()))
+        place = 0
+        while True:
             if place < len(made):
                 yield made[place]
                 place += 1
                 continue
-            rows = next(self._making, None)
-            if rows is None:
+            following = next(making, None)
+            if following is None:
                 return
-            if (rows.kinds, rows.plates) not in self._seen:
-                self._seen.add((rows.kinds, rows.plates))
-                made.append(rows)
+            if (following[1].kinds, following[1].plates) not in seen:
+                seen.add((following[1].kinds, following[1].plates))
+                made.append(following)
 
-    def _in_order(self) -> Iterator[Rows]:
-        if len(self.bays) == 1:
-            yield from self.bays[0]
+    def _in_order(self, lane: int) -> Iterator[tuple[int, Rows]]:
+        mask, start = (1 << LANE) - 1, lane * LANE
+        bays = [sorted([(rows.cost >> start & mask, i) for i, rows in enumerate(sets)]) for sets in self.bays]
+        if len(bays) == 1:
+            for cost, i in bays[0]:
+                yield cost, self.bays[0][i]
             return
-        first = (1 << LANE) - 1
-        for indices in in_order_of_sum([[rows.cost & first for rows in sets] for sets in self.bays], self.twins):
-            chosen = [sets[index] for sets, index in zip(self.bays, indices, strict=True)]
-            yield Rows(
-                tuple([rows.bays[0] for rows in chosen]),
-                sum([rows.plates for rows in chosen]),
-                sum([rows.caps for rows in chosen]),
-                sum([rows.cost for rows in chosen]),
-                sum([rows.kinds for rows in chosen]),
+        for total, indices in in_order_of_sum([[cost for cost, _ in sets] for sets in bays], self.twins):
+            chosen = [self.bays[bay][bays[bay][index][1]] for bay, index in enumerate(indices)]
+            yield (
+                total,
+                Rows(
+                    tuple([rows.bays[0] for rows in chosen]),
+                    sum([rows.plates for rows in chosen]),
+                    sum([rows.caps for rows in chosen]),
+                    sum([rows.cost for rows in chosen]),
+                    sum([rows.kinds for rows in chosen]),
+                ),
             )
 
     def may_hold(self, need: Supply) -> bool:
@@ -472,8 +529,8 @@ def tables_of(spaces: tuple[Space, ...], sizes: tuple[int, ...], heights: tuple[
     return Tables(spaces, sizes, heights, fills)
 
 
-def in_order_of_sum(lists: Sequence[Sequence[int]], twins: Sequence[bool]) -> Iterator[tuple[int, ...]]:
-    """Yield the indices of one entry from each ascending list, least sum first, then indices in order.
+def in_order_of_sum(lists: Sequence[Sequence[int]], twins: Sequence[bool]) -> Iterator[tuple[int, tuple[int, ...]]]:
+    """Yield (sum, indices) of one entry from each ascending list, least sum first, then indices in order.
 
     ``twins[i]`` says that list i is the same as list i - 1 and its entries interchangeable: then only
     ascending indices are yielded there.
@@ -486,7 +543,7 @@ def in_order_of_sum(lists: Sequence[Sequence[int]], twins: Sequence[bool]) -> It
     last = len(lists) - 1
     while queue:
         total, indices = heappop(queue)
-        yield indices
+        yield total, indices
         for i, index in enumerate(indices):
             # Every ascending choice follows from another one: the first index above 0, one less.
             if index + 1 < len(lists[i]) and (i == last or not twins[i + 1] or index < indices[i + 1]):
