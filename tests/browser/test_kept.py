@@ -9,8 +9,9 @@ import shutil
 import threading
 import unicodedata
 import zipfile
+from collections import Counter
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from http.server import ThreadingHTTPServer
 from pathlib import Path
@@ -98,50 +99,105 @@ def opened(context: BrowserContext, address: str) -> Phone:
 
 
 def shown_as_kept(phone: Phone) -> list[str]:
-    """Return the values that the page shows on its lines, and the steps that it shows ticked."""
+    """Return the values that the page shows on its lines, the steps that it shows ticked, and its photos, counted."""
     found: list[str] = phone.page.evaluate(
         """[...document.querySelectorAll(".value.given")].map((value) => value.textContent)
              .concat([...document.querySelectorAll(".tick[aria-pressed=true]")].map((tick) =>
                "tick " + tick.closest(".step").dataset.key))"""
     )
-    return found
+    (photos,) = phone.page.locator("#entered .entered-line span", has_text="Photos:").all_text_contents()
+    return found + [f"photo {number}" for number in range(1, 1 + int(photos.split()[-1]))]
+
+
+# Which of these photos are kept whole: their bytes are hashed by the browser itself.
+WHOLE = """async (digests) => {
+  const work = JSON.parse(document.getElementById("work").textContent);
+  const kept = await wallwork.store.photos(work.job, work.transit, digests);
+  const whole = [];
+  for (const [digest, bytes] of Object.entries(kept)) {
+    const sum = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+    if ([...sum].map((byte) => byte.toString(16).padStart(2, "0")).join("") === digest) whole.push(digest);
+  }
+  return whole;
+}"""
 
 
 def kill_while_entering(profile: Profile, halter: Halter, address: str, number: int, point: str, turn: int) -> None:
-    """Enter values until the browser dies at a point, and hold what is there afterwards against what was shown."""
+    """Enter values and photos until the browser dies at a point; hold what is there then against what was shown."""
     seen: list[str] = []
     with profile.on() as context:
         context.add_init_script(HALT)
         phone = opened(context, address)
-        before = shown_as_kept(phone)
+        before = phone.kept()
         halter.aim(point, turn)
         lines = phone.page.locator(".reads li[data-ask=text]")
+        camera = phone.page.locator("#entered .entered-line", has_text="Photos:").locator("button")
         try:
             if not before:
                 phone.page.locator("#step-1 .tick").click()
                 phone.say_who()
                 seen = shown_as_kept(phone)
             for index in range(turn + 1):
-                phone.write(lines.nth(index), f"value {number}.{index}")
+                if (number + index) % 2:
+                    photos = sum(text.startswith("photo") for text in seen or shown_as_kept(phone))
+                    take(phone, camera, snapshot(1, (320, 240 + 10 * number + index)))
+                    expect(phone.page.locator("#entered")).to_contain_text(f"Photos: {photos + 1}")
+                else:
+                    phone.write(lines.nth(index), f"value {number}.{index}")
                 seen = shown_as_kept(phone)
         except (Error, AssertionError):
             pass
-    assert halter.over.wait(PATIENCE / 1000) and halter.killed > 2, f"{point} {turn} was not reached"
-    assert halter.reached[-1] == point and halter.reached.count(point) == turn
+    was_hit(halter, point, turn)
     with profile.on() as context:
         phone = opened(context, address)
         after = shown_as_kept(phone)
         entries = phone.kept()
+        digests = [entry["id"] for entry in entries if entry["what"] == "photo"]
+        assert sorted(phone.page.evaluate(WHOLE, digests)) == sorted(digests), "a photo is kept without its bytes"
     # A later value of the same line may be there and nobody had seen it yet: both are kept.
     there = {entry["data"].get("value") or f"tick {entry['id']}" for entry in entries}
+    there |= {f"photo {count}" for count in range(1, len(digests) + 1)}
     assert set(seen) <= there and set(after) <= there, "something was shown as kept and is gone"
     # Completed means kept, although nobody had seen it yet; before the transaction there is nothing of it.
     completed = halter.reached.count("kept")
     assert len(entries) >= len(before) + completed
     if point == "before":
-        assert len([entry for entry in entries if f"value {number}." in json.dumps(entry)]) <= completed
+        assert len(entries) == len(before) + completed
     assert [entry["n"] for entry in entries] == sorted({entry["n"] for entry in entries})
     assert len({entry["record"] for entry in entries}) <= 1
+
+
+def was_hit(halter: Halter, point: str, turn: int) -> None:
+    """Prove that the browser died at the point named, when it came to it for the n-th time, and nowhere later."""
+    assert halter.over.wait(PATIENCE / 1000) and halter.killed > 2, f"{point} {turn} was not reached"
+    assert halter.reached[-1] == point and halter.reached.count(point) == turn
+
+
+def kill_while_handing_in(profile: Profile, halter: Halter, address: str, point: str, folder: Path) -> None:
+    """Die while the phone forgets what was handed in: it is all there, or all gone, and never a part of it."""
+    with profile.on() as context:
+        context.add_init_script(HALT)
+        phone = opened(context, address)
+        if not phone.kept():
+            phone.page.locator("#step-1 .tick").click()
+            if phone.sheet.is_visible():
+                phone.say_who()
+            expect(phone.step("right-place").locator(".tick")).to_have_attribute("aria-pressed", "true")
+        phone.export(folder)
+        before = phone.kept()
+        halter.aim(point, 1)
+        phone.page.locator("#entered button", has_text="Handed in").click()
+        with suppress(Error, AssertionError):
+            phone.keep()
+    was_hit(halter, point, 1)
+    with profile.on() as context:
+        phone = opened(context, address)
+        left = phone.kept()
+        assert left in ([], before) and (left == before or point != "before") and (left == [] or point != "kept")
+        # Work goes on, and what is entered now belongs to what is there.
+        line = phone.page.locator(".reads li[data-ask=text]").first
+        phone.write(line, f"after {point}")
+        assert len({entry["record"] for entry in phone.kept()}) == 1 and len(phone.kept()) == len(left) + 1
 
 
 @pytest.mark.parametrize("point", POINTS)
@@ -154,14 +210,34 @@ def test_a_kill_at_each_point_loses_nothing_that_was_shown_as_kept(
         kill_while_entering(profile, halter, address, 1, point, 2)
 
 
+def test_a_kill_while_handing_in_leaves_all_or_nothing(browser: Browser, site: Path, tmp_path: Path) -> None:
+    profile = Profile(browser, tmp_path / "profile")
+    halter = Halter(profile)
+    with halting(site, halter) as address:
+        kill_while_handing_in(profile, halter, address, "put", tmp_path)
+
+
 @pytest.mark.long
 def test_fifty_kills_lose_nothing_that_was_shown_as_kept(browser: Browser, site: Path, tmp_path: Path) -> None:
+    """Prints how often each point was hit: ``python -m pytest --long -s -k fifty tests/browser/test_kept.py``."""
     profile = Profile(browser, tmp_path / "profile")
     halter = Halter(profile)
     chance = random.Random(6)
+    hit: Counter[str] = Counter()
     with halting(site, halter) as address:
         for number in range(50):
-            kill_while_entering(profile, halter, address, number, POINTS[number % 4], chance.randint(1, 4))
+            point = POINTS[number % 4]
+            if number % 8 in (4, 5, 6):
+                kill_while_handing_in(profile, halter, address, point, tmp_path)
+                hit[f"handing in, {point}"] += 1
+            else:
+                kill_while_entering(profile, halter, address, number, point, chance.randint(1, 4))
+                hit[f"entering, {point}"] += 1
+    assert hit.total() == 50 and set(hit) == {
+        *(f"entering, {point}" for point in POINTS),
+        *(f"handing in, {point}" for point in POINTS[:3]),
+    }
+    print(f"\n{hit.total()} kills, nothing lost: {dict(sorted(hit.items()))}")
 
 
 # -- what else can go wrong with a store -----------------------------------------------------------
@@ -282,6 +358,14 @@ def test_a_clock_set_back_does_not_bring_an_old_value_back(browser: Browser, add
         moments = [entry["at"][:10] for entry in phone.kept()]
         assert moments == ["2031-05-14", "2031-05-14", "2029-01-01"]
         assert [entry["data"].get("value") for entry in phone.kept()] == [None, "first", "second"]  # all are kept
+        # The record has the value that was entered last, and what is exported is not told by the clock either.
+        record = json.loads(zipfile.ZipFile(phone.export(tmp_path)).read("record.json"))
+        values = [value["value"] for step in record["steps"].values() for value in step.get("values", [])]
+        assert values == ["second"] and list(SCHEMA.iter_errors(record)) == []
+        expect(phone.page.locator("#held")).to_have_text("Entries here: 3, all exported")
+        phone.page.clock.set_system_time("2027-01-01T00:00:00")
+        phone.write(line, "third")
+        expect(phone.page.locator("#held")).to_have_text("Entries here: 4, not yet exported: 1")
 
 
 # Types values on the page's lines one after the other as fast as the page takes them, on its own.
