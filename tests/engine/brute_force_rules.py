@@ -1,333 +1,278 @@
-"""Every layout of a tiny frame with rules, by trying: the judge of the packing's hard rules. No code of the engine.
+"""Every layout of a small frame under every rule, by trying: the judge of all that ``brute_force`` does not know.
 
-Rows are free tilings by squares of which those are kept that can be cut as the definition says; then every cable is
-put into every block. Whole numbers.
+It reads the definition of a layout off whole tilings: a row is a tiling of its box by squares that can be read as
+columns, nested ones among them. Cables are tried in every block. It shares no code with the engine or the models.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
-from itertools import pairwise, product
+from functools import lru_cache
+from itertools import product
+from math import prod
+from typing import Any
 
 from tests.engine.brute_force import Square, free_tilings
+from tests.reference.cpsat import Bay, Kept, Problem, Value
 
 
-@dataclass(frozen=True)
-class RuledBay:
-    """A bay: ``height`` without its clamping unit."""
+@dataclass(frozen=True, order=True)
+class Column:
+    """What stands in a column: (side, count), and which of the kept blocks stand in it."""
 
-    width: int
-    height: int
-    plate: int
-    on_top: bool
-    stacking: bool
-    nesting: bool
+    blocks: tuple[tuple[int, int], ...]
+    stays: tuple[int, ...]
 
 
-@dataclass(frozen=True)
-class Wire:
-    """A cable: the sides of the blocks that hold it, its class, its circuit."""
-
-    options: tuple[int, ...]
-    service: str
-    circuit: str | None
+Row = tuple[Column, ...]
 
 
-@dataclass(frozen=True)
-class Stays:
-    """A block that stays: bay, place, side, and which cable is in it, None for a spare."""
-
-    bay: int
-    x: int
-    y: int
-    side: int
-    cable: int | None
+def _is_plain(squares: list[Square], left: int, right: int, low: int, high: int, stacking: bool) -> bool:
+    side = right - left
+    return (
+        all((x, s) == (left, side) for x, _, s in squares)
+        and len(squares) * side == high - low
+        and (len(squares) == 1 or stacking)
+    )
 
 
-@dataclass(frozen=True)
-class RuledProblem:
-    """A frame, what may stand in it, what must, and the rules."""
-
-    bays: tuple[RuledBay, ...]
-    sides: tuple[int, ...]
-    plugs: frozenset[int]
-    fillers: frozenset[int]
-    cables: tuple[Wire, ...]
-    spares: Mapping[int, int]
-    share: int
-    """Area of the cables' smallest blocks that spares must cover, in percent."""
-    solid: bool
-    webs_not_magnetic: bool
-    apart: tuple[tuple[str, frozenset[str]], ...]
-    """(level, classes)"""
-    stays: tuple[Stays, ...]
+def _readings(squares: list[Square], axis: int, start: int, end: int, is_part: Any) -> Iterator[list[list[Square]]]:
+    """Yield every way to part squares by lines across one axis so that every part is right."""
+    if start == end:
+        yield []
+        return
+    for stop in range(start + 1, end + 1):
+        inside = [square for square in squares if start <= square[axis] < stop]
+        if not inside or any(square[axis] + square[2] > stop for square in inside):
+            continue
+        if is_part(inside, start, stop):
+            for rest in _readings(squares, axis, stop, end, is_part):
+                yield [inside, *rest]
 
 
-# -- which tilings are rows ------------------------------------------------------------------------------
-
-
-def cuts(tiling: Sequence[Square], axis: int, start: int, end: int) -> list[int]:
-    """Return where a straight line right across a tiling passes no square, both ends included."""
-    return [
-        at
-        for at in range(start, end + 1)
-        if not any(square[axis] < at < square[axis] + square[2] for square in tiling)
-    ]
-
-
-def parted(tiling: Sequence[Square], axis: int, start: int, end: int) -> Iterator[list[tuple[int, int]]]:
-    """Yield every way to part a tiling by straight lines right across, as (start, end) of each part."""
-    lines = [at for at in cuts(tiling, axis, start, end) if start < at < end]
-    for chosen in range(1 << len(lines)):
-        at = [start, *(line for i, line in enumerate(lines) if chosen >> i & 1), end]
-        yield list(pairwise(at))
-
-
-def inside(tiling: Sequence[Square], axis: int, start: int, end: int) -> list[Square]:
-    return [square for square in tiling if start <= square[axis] < end]
-
-
-def is_pile(column: Sequence[Square], left: int, right: int, stacking: bool) -> bool:
-    """One square as wide as the column, or equal ones on each other."""
-    return all(x == left and side == right - left for x, _, side in column) and (stacking or len(column) == 1)
-
-
-def is_column(
-    column: Sequence[Square], left: int, right: int, low: int, high: int, bay: RuledBay, sides: Sequence[int]
-) -> bool:
-    if is_pile(column, left, right, bay.stacking):
+def _is_column(squares: list[Square], left: int, right: int, height: int, sides: tuple[int, ...], bay: Bay) -> bool:
+    if _is_plain(squares, left, right, 0, height, bay.stacking):
         return True
-    if not bay.nesting or right - left not in sides or right - left > high - low:
+    if not bay.nesting or right - left not in sides or right - left > height:
         return False
-    return any(
-        all(
-            top - bottom in sides
-            and any(
-                all(is_pile(inside(inside(column, 1, bottom, top), 0, a, b), a, b, bay.stacking) for a, b in across)
-                for across in parted(inside(column, 1, bottom, top), 0, left, right)
+
+    def is_nested_row(inside: list[Square], low: int, high: int) -> bool:
+        def is_nested_column(part: list[Square], a: int, b: int) -> bool:
+            return _is_plain(part, a, b, low, high, bay.stacking)
+
+        return high - low in sides and any(True for _ in _readings(inside, 0, left, right, is_nested_column))
+
+    return any(True for _ in _readings(squares, 1, 0, height, is_nested_row))
+
+
+def column_readings(
+    squares: Sequence[Square], bay: Bay, height: int, sides: tuple[int, ...]
+) -> Iterator[list[list[Square]]]:
+    """Yield every way to read a row's squares as columns that the bay allows."""
+    return _readings(
+        list(squares),
+        0,
+        0,
+        bay.width,
+        lambda inside, left, right: _is_column(inside, left, right, height, sides, bay),
+    )
+
+
+@lru_cache(maxsize=10_000)
+def readings(bay: Bay, height: int, sides: tuple[int, ...]) -> tuple[tuple[tuple[Square, ...], ...], ...]:
+    """Return every row of a height, as its columns; one that can be read in two ways is there twice."""
+    return tuple(
+        tuple(map(tuple, columns))
+        for tiling in free_tilings(bay.width, height, sides)
+        for columns in column_readings(tiling, bay, height, sides)
+    )
+
+
+def _rows(problem: Problem, b: int, y: int, height: int) -> set[Row]:
+    """Return every row at a place that leaves what stays where it is."""
+    bay = problem.bays[b]
+    here = [(number, kept) for number, kept in enumerate(problem.kept) if kept.bay == b and y <= kept.y < y + height]
+    found = set()
+    for columns in readings(bay, height, problem.sides):
+        squares = {square for column in columns for square in column}
+        if any((kept.x, kept.y - y, kept.side) not in squares for _, kept in here):
+            continue
+        row = [
+            Column(
+                tuple(sorted(Counter(side for *_, side in column).items())),
+                tuple(number for number, kept in here if (kept.x, kept.y - y, kept.side) in column),
             )
-            for bottom, top in rows
-        )
-        for rows in parted(column, 1, low, high)
-    )
-
-
-Columns = tuple[tuple[Square, ...], ...]
-
-
-@cache
-def rows(height: int, bay: RuledBay, sides: tuple[int, ...]) -> tuple[Columns, ...]:
-    """Return every row, parted into columns in every way."""
-    found = []
-    for tiling in free_tilings(bay.width, height, sides):
-        for parts in parted(tiling, 0, 0, bay.width):
-            columns = tuple(tuple(inside(tiling, 0, a, b)) for a, b in parts)
-            if all(
-                is_column(column, a, b, 0, height, bay, sides) for column, (a, b) in zip(columns, parts, strict=True)
-            ):
-                found.append(columns)
-    return tuple(found)
-
-
-@cache
-def stacks_of_heights(bay: RuledBay, sides: tuple[int, ...]) -> tuple[tuple[int, ...], ...]:
-    found = []
-
-    def rise(y: int, below: tuple[int, ...]) -> None:
-        for height in sides:
-            top = y + height
-            if top + (bay.plate if bay.on_top else 0) == bay.height:
-                found.append((*below, height))
-            if top + bay.plate < bay.height:
-                rise(top + bay.plate, (*below, height))
-
-    rise(0, ())
-    return tuple(found)
-
-
-# -- layouts as far as rules see them ------------------------------------------------------------------------
-
-Cell = tuple[int, int | None]
-"""Side of a block, and which entry of ``stays`` it is."""
-BayShape = tuple[tuple[tuple[Cell, ...], ...], ...]
-"""Rows, columns, blocks."""
-
-
-def shapes(problem: RuledProblem, number: int) -> set[BayShape]:
-    """Return every filling of a bay in which what stays has its block, as far as rules can tell them apart."""
-    bay = problem.bays[number]
-    stays = [(index, stay) for index, stay in enumerate(problem.stays) if stay.bay == number]
-    found: set[BayShape] = set()
-    for heights in stacks_of_heights(bay, problem.sides):
-        y = 0
-        choices: list[set[tuple[tuple[Cell, ...], ...]]] = []
-        for height in heights:
-            own = [(index, stay) for index, stay in stays if y <= stay.y < y + height]
-            seen: set[tuple[tuple[Cell, ...], ...]] = set()
-            for columns in rows(height, bay, problem.sides):
-                squares = {square for column in columns for square in column}
-                if any((stay.x, stay.y - y, stay.side) not in squares for _, stay in own):
-                    continue
-                which = {(stay.x, stay.y - y): index for index, stay in own}
-                cells = [
-                    tuple(sorted(((side, which.get((x, dy))) for x, dy, side in column), key=str))
-                    for column in columns
-                ]
-                seen.add(tuple(cells if own else sorted(cells, key=str)))
-            choices.append(seen)
-            y += height + bay.plate
-        if any(stay.y >= y for _, stay in stays):
-            continue
-        if sum(1 for _ in stays) != len(
-            {i for i, stay in stays if any(a <= stay.y and stay.y + stay.side <= b for a, b in spans(heights, bay))}
-        ):
-            continue
-        for chosen in product(*choices):
-            found.add(tuple(chosen) if stays else tuple(sorted(chosen, key=str)))
+            for column in columns
+        ]
+        # Where nothing stays columns may be put in any order, so one stands for all.
+        found.add(tuple(row if here else sorted(row)))
     return found
 
 
-def spans(heights: Sequence[int], bay: RuledBay) -> list[tuple[int, int]]:
-    y, found = 0, []
-    for height in heights:
-        found.append((y, y + height))
-        y += height + bay.plate
-    return found
+def _stacks(problem: Problem, b: int) -> set[tuple[Row, ...]]:
+    bay = problem.bays[b]
+    found: set[tuple[Row, ...]] = set()
 
-
-def best(problem: RuledProblem) -> tuple[int, int, int] | None:
-    """Return the least (growth, pieces, different sizes) over every layout that keeps the rules."""
-    least = None
-    area = sum(min(cable.options) ** 2 for cable in problem.cables) * problem.share
-    every = [shapes(problem, number) for number in range(len(problem.bays))]
-    for laid in product(*every):
-        sides = Counter(side for bay in laid for row in bay for column in row for side, _ in column)
-        pieces = sum(sides.values()) + sum(
-            len(rows) - (0 if bay.on_top else 1) for rows, bay in zip(laid, problem.bays, strict=True)
-        )
-        if least is not None and least[0] == 0 and (0, pieces, len(sides)) >= least:
-            continue
-        growth = _least_growth(problem, laid, sides, area)
-        if growth is not None:
-            value = (growth, pieces, len(sides))
-            least = value if least is None else min(least, value)
-    return least
-
-
-def _least_growth(problem: RuledProblem, laid: tuple[BayShape, ...], sides: Counter[int], area: int) -> int | None:
-    places = [
-        (b, r, c, side, which)
-        for b, bay in enumerate(laid)
-        for r, row in enumerate(bay)
-        for c, column in enumerate(row)
-        for side, which in column
-    ]
-    kept = {stay.cable: index for index, stay in enumerate(problem.stays) if stay.cable is not None}
-    free: Counter[tuple[int, int, int, int]] = Counter(
-        (b, r, c, side) for b, r, c, side, which in places if which is None
-    )
-    fixed = {which: (b, r, c, side) for b, r, c, side, which in places if which is not None}
-    found: list[int] = []
-    at: list[tuple[int, int, int, int]] = []
-
-    def put(number: int, growth: int) -> None:
-        if found and growth >= min(found):
-            return
-        if number == len(problem.cables):
-            if _keeps(problem, laid, at) and _rest(problem, sides, at, area):
-                found.append(growth)
-            return
-        cable = problem.cables[number]
-        if number in kept:
-            at.append(fixed[kept[number]])
-            put(number + 1, growth + at[-1][3] - min(cable.options))
-            at.pop()
-            return
-        for place in list(free):
-            if free[place] and place[3] in cable.options:
-                free[place] -= 1
-                at.append(place)
-                put(number + 1, growth + place[3] - min(cable.options))
-                at.pop()
-                free[place] += 1
-
-    put(0, 0)
-    return min(found, default=None)
-
-
-def _keeps(problem: RuledProblem, laid: tuple[BayShape, ...], at: Sequence[tuple[int, int, int, int]]) -> bool:
-    circuits: dict[str, set[int]] = {}
-    classes: dict[tuple[int, ...], set[str]] = {}
-    for cable, (b, r, c, _) in zip(problem.cables, at, strict=True):
-        if cable.circuit is not None:
-            circuits.setdefault(cable.circuit, set()).add(b)
-        for where in ((b,), (b, r), (b, r, c)):
-            classes.setdefault(where, set()).add(cable.service)
-    if not problem.webs_not_magnetic and any(len(bays) > 1 for bays in circuits.values()):
-        return False
-    for level, named in problem.apart:
-        depth = {"bay": 1, "row": 2, "zone": 3}[level]
-        for where, met in classes.items():
-            if len(where) != depth:
+    def stack(y: int, below: tuple[Row, ...]) -> None:
+        for height in problem.sides:
+            end = y + height + (bay.plate if bay.on_top else 0)
+            if y + height > bay.height:
                 continue
-            if level == "zone" and met & named and len(met) > 1:
+            for row in _rows(problem, b, y, height):
+                if end == bay.height:
+                    found.add(tuple(sorted((*below, row))))
+                if y + height + bay.plate < bay.height:
+                    stack(y + height + bay.plate, (*below, row))
+
+    stack(0, ())
+    mine = {number for number, kept in enumerate(problem.kept) if kept.bay == b}
+    return {rows for rows in found if {n for row in rows for column in row for n in column.stays} == mine}
+
+
+def effort(problem: Problem) -> int:
+    """Return about how many ways there are to try: every filling of the frame, with every cable in every block."""
+    blocks = sum(bay.width * bay.height for bay in problem.bays) // min(problem.sides) ** 2
+    return prod(len(_stacks(problem, b)) for b in range(len(problem.bays))) * blocks ** len(problem.cables)
+
+
+Place = tuple[int, int, int, int]
+"""Bay, row, column, side."""
+
+
+def best(problem: Problem) -> Value | None:
+    """Return the least (growth, pieces, different sizes) over every layout; None when there is no layout."""
+    found: Value | None = None
+    for bays in product(*(_stacks(problem, b) for b in range(len(problem.bays)))):
+        supply: Counter[int] = Counter()
+        plates = 0
+        for bay, rows in zip(problem.bays, bays, strict=True):
+            plates += len(rows) - (0 if bay.on_top else 1)
+            for row in rows:
+                for column in row:
+                    supply.update(dict(column.blocks))
+        pieces, sizes = supply.total() + plates, len(supply)
+        if found is not None and (0, pieces, sizes) >= found:
+            continue
+        below = found[0] + (1 if (pieces, sizes) < found[1:] else 0) if found is not None else None
+        growth = _least_growth(problem, bays, supply, below)
+        if growth is not None:
+            value = (growth, pieces, sizes)
+            found = value if found is None else min(found, value)
+    return found
+
+
+def _rest_is_right(problem: Problem, supply: Counter[int], held: Counter[int]) -> bool:
+    area = 0
+    for side in {*supply, *problem.spares, *(kept.side for kept in problem.kept)}:
+        free = supply[side] - held[side]
+        stay = sum(kept.cable is None and kept.side == side for kept in problem.kept)
+        asked = max(problem.spares.get(side, 0), stay)
+        if problem.solid:
+            spares = asked
+            if free > asked and side not in problem.fillers:
                 return False
-            if level != "zone" and len(met & named) > 1:
+        elif side in problem.plugs:
+            spares = free
+        else:
+            spares = 0
+            if free and side not in problem.fillers:
                 return False
-    zoned = frozenset[str]().union(*(named for level, named in problem.apart if level == "zone"))
-    for b, bay in enumerate(laid):
-        for r, row in enumerate(bay):
-            if any(which is not None for column in row for _, which in column):  # else columns change places freely
-                order = [classes.get((b, r, c), set()) & zoned for c in range(len(row))]
-                if not any(_together(order, way) for way in _orders(row)):
-                    return False
-    return True
-
-
-def _orders(row: Sequence[tuple[Cell, ...]]) -> Iterator[list[int]]:
-    """Yield every order of a row's columns in which what stays keeps its place."""
-    widths = [_width(column) for column in row]
-    lefts = [sum(widths[:i]) for i in range(len(row))]
-    held = {i: lefts[i] for i, column in enumerate(row) if any(which is not None for _, which in column)}
-
-    def go(x: int, left: frozenset[int]) -> Iterator[list[int]]:
-        if not left:
-            yield []
-            return
-        for i in sorted(left):
-            if held.get(i, x) == x:
-                for rest in go(x + widths[i], left - {i}):
-                    yield [i, *rest]
-
-    yield from go(0, frozenset(range(len(row))))
-
-
-_WIDTHS: dict[tuple[Cell, ...], int] = {}
-
-
-def _width(column: tuple[Cell, ...]) -> int:
-    # A column of a row is as wide as its area says: all columns of a row are equally high, so shares will do.
-    return sum(side * side for side, _ in column)
-
-
-def _together(order: Sequence[set[str]], way: Sequence[int]) -> bool:
-    for name in set[str]().union(*order):
-        own = [place for place, i in enumerate(way) if name in order[i]]
-        if own[-1] - own[0] + 1 != len(own):
+        if spares < asked or spares > free or (spares and side not in problem.plugs):
             return False
-    return True
+        area += spares * side**2
+    return area * 100 >= problem.share * sum(min(options) ** 2 for options in problem.cables)
 
 
-def _rest(problem: RuledProblem, sides: Counter[int], at: Sequence[tuple[int, int, int, int]], area: int) -> bool:
-    left = Counter(sides)
-    left.subtract(Counter(side for *_, side in at))
-    stay = Counter(stay.side for stay in problem.stays if stay.cable is None)
-    asked = {side: max(problem.spares.get(side, 0), stay[side]) for side in problem.sides}
-    if any(left[side] < count for side, count in asked.items()):
-        return False
-    if problem.solid:
-        return all(left[side] == asked[side] or side in problem.fillers for side in problem.sides)
-    if any(count and side not in problem.plugs | problem.fillers for side, count in left.items()):
-        return False
-    return sum(left[side] * side * side for side in problem.plugs) * 100 >= area
+def _least_growth(
+    problem: Problem, bays: tuple[tuple[Row, ...], ...], supply: Counter[int], below: int | None
+) -> int | None:
+    """Try every cable in every block; return the least growth that is less than ``below``, or None."""
+    if any(supply[side] < count for side, count in problem.spares.items()):
+        return None
+    places: dict[Place, int] = {}
+    fixed: dict[int, Place] = {}
+    for b, rows in enumerate(bays):
+        for r, row in enumerate(rows):
+            for c, column in enumerate(row):
+                for side, count in column.blocks:
+                    places[b, r, c, side] = count
+                for number in column.stays:
+                    kept: Kept = problem.kept[number]
+                    if kept.cable is None:
+                        places[b, r, c, kept.side] -= 1
+                    else:
+                        fixed[kept.cable] = (b, r, c, kept.side)
+    services = problem.services or ("",) * len(problem.cables)
+    circuits = problem.circuits or (None,) * len(problem.cables)
+    # What stays first: the others must not take its place.
+    order = sorted(range(len(problem.cables)), key=lambda i: (i not in fixed, problem.cables[i], services[i], i))
+    at: dict[int, Place] = {}
+    best_growth = below
+
+    def is_right(number: int, place: Place) -> bool:
+        for other, there in at.items():
+            same_bay, same_row = there[0] == place[0], there[:2] == place[:2]
+            if (
+                circuits[number] is not None
+                and circuits[number] == circuits[other]
+                and problem.magnetic
+                and not same_bay
+            ):
+                return False
+            if services[number] == services[other]:
+                continue
+            for rule in problem.apart:
+                both = {services[number], services[other]} <= rule.classes
+                if both and ((rule.level == "bay" and same_bay) or (rule.level == "row" and same_row)):
+                    return False
+                if (
+                    rule.level == "zone"
+                    and there[:3] == place[:3]
+                    and rule.classes & {services[number], services[other]}
+                ):
+                    return False
+        return True
+
+    def is_whole() -> bool:
+        """Whether the columns of every zone stand side by side, where they cannot be put in another order."""
+        for name in {name for rule in problem.apart if rule.level == "zone" for name in rule.classes}:
+            for b, rows in enumerate(bays):
+                for r, row in enumerate(rows):
+                    if any(column.stays for column in row):
+                        mine = {p[2] for i, p in at.items() if services[i] == name and p[:2] == (b, r)}
+                        if mine and len(mine) != max(mine) - min(mine) + 1:
+                            return False
+        return True
+
+    def place(step: int, growth: int) -> None:
+        nonlocal best_growth
+        if best_growth is not None and growth >= best_growth:
+            return
+        if step == len(order):
+            if _rest_is_right(problem, supply, Counter(p[3] for p in at.values())) and is_whole():
+                best_growth = growth
+            return
+        number = order[step]
+        options = problem.cables[number]
+        before = order[step - 1] if step else None
+        alike = (
+            before is not None
+            and before not in fixed
+            and (
+                (problem.cables[before], services[before], circuits[before])
+                == (options, services[number], circuits[number])
+            )
+        )
+        for where in [fixed[number]] if number in fixed else list(places):
+            if where[3] not in options or not places[where] or not is_right(number, where):
+                continue
+            if alike and before is not None and where < at[before]:
+                continue  # two that are alike may change places
+            places[where] -= 1
+            at[number] = where
+            place(step + 1, growth + where[3] - min(options))
+            del at[number]
+            places[where] += 1
+
+    place(0, 0)
+    return best_growth if best_growth != below else None

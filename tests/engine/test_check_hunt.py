@@ -1,7 +1,7 @@
 """Hunting for a layout that ``check.py`` judges otherwise than the definition does.
 
 Judge: the definition of ``engine.packing`` once more, over squares on a grid: a row is right when some reading of it as
-columns is (``brute_force_ruled``), rules are sets of what lies together. Arrangements are drawn, right ones for the most
+columns is (``brute_force_rules``), rules are sets of what lies together. Arrangements are drawn, right ones for the most
 part, one thing in them is changed, and the two judges must say the same, whatever that is.
 """
 
@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from generator.model.layout import BayLayout, Layout, Placement, Plate, Row, Unit
 from tests.engine.brute_force import Square, free_tilings
-from tests.engine.brute_force_ruled import column_readings
+from tests.engine.brute_force_rules import column_readings
 from tests.engine.instances import Instance, describe
 from tests.engine.judge import faults
 from tests.reference.cpsat import Apart, Bay, Kept, Problem

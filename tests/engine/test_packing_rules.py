@@ -1,188 +1,21 @@
-"""The packing's hard rules against every layout there is, on tiny frames; and what rules do, case by case."""
+"""What the packing's hard rules do, case by case. ``test_rules_against_brute_force`` judges them all together."""
 
-import random
-from collections import Counter
-from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
-import pytest
-
 from generator.engine.check import check_layout
 from generator.engine.packing import Rules, pack_frame
-from generator.model.catalogue import Catalogue
-from generator.model.job import Apart, Cable, Kept, Spare, Transit
+from generator.model.job import Apart, Kept, Spare, Transit
 from generator.model.layout import Layout, NoLayout
 from tests.engine import invented
-from tests.engine.brute_force_rules import RuledBay, RuledProblem, Stays, Wire, best, shapes
 
 LIMIT = 200_000
-UNIT = 5
-MOST_WAYS = 120
-"""Frames that can be filled in more ways are left out: the judge tries each with every cable in every block."""
-CLASSES = ("power", "data", "control")
-
-
-def problems(seed: int, count: int) -> Iterator[tuple[RuledProblem, Catalogue]]:
-    """Draw tiny frames with rules of every sort."""
-    draw = random.Random(seed)
-    for _ in range(count):
-        sides = tuple(sorted(draw.sample(range(1, 5), draw.randint(2, 3))))
-        plate = draw.randint(1, 2)
-        bays = []
-        for _ in range(draw.choice((1, 1, 2, 2))):
-            rows, on_top = draw.choices(sides, k=draw.randint(1, 2)), draw.random() < 0.5
-            height = sum(rows) + plate * (len(rows) if on_top else len(rows) - 1)
-            width = min(4, sum(draw.choices(sides, k=draw.randint(1, 3))))
-            bays.append(RuledBay(width, min(height, 6), plate, on_top, draw.random() < 0.7, draw.random() < 0.4))
-        plugs = frozenset(side for side in sides if draw.random() < 0.8)
-        fillers = frozenset(side for side in sides if draw.random() < 0.5)
-        bare = RuledProblem(tuple(bays), sides, plugs, fillers, (), {}, 0, False, False, (), ())
-        there = [
-            side
-            for number in range(len(bays))
-            for laid in [sorted(shapes(bare, number), key=str)]
-            if laid
-            for row in draw.choice(laid)
-            for column in row
-            for side, _ in column
-        ] or list(sides)
-        cables = []
-        for side in draw.sample(there, min(len(there), draw.choice((1, 2, 3, 3, 4)))):
-            first = draw.choice([i for i in range(len(sides)) if sides[i] <= side])
-            options = sides[first : max(first + draw.randint(0, 2), sides.index(side) + 1)]
-            circuit = draw.choice((None, None, "L1", "L2"))
-            cables.append(Wire(options, draw.choice(CLASSES[: draw.randint(1, 3)]), circuit))
-        apart = tuple(
-            (draw.choice(("zone", "row", "bay")), frozenset(draw.sample(CLASSES, draw.randint(2, 3))))
-            for _ in range(draw.choice((0, 1, 1, 2)))
-        )
-        solid = draw.random() < 0.2
-        problem = RuledProblem(
-            tuple(bays),
-            sides,
-            plugs,
-            fillers,
-            tuple(cables),
-            {side: draw.randint(1, 2) for side in plugs if draw.random() < 0.25},
-            0 if solid or draw.random() < 0.7 else draw.choice((10, 50, 100)),
-            solid,
-            draw.random() < 0.2,
-            apart,
-            (),
-        )
-        if draw.random() < 0.4:
-            problem = _with_what_stays(draw, problem)
-        ways = 1
-        for number in range(len(bays)):
-            ways *= len(shapes(problem, number))
-        if ways <= MOST_WAYS:
-            yield problem, _system(problem)
-
-
-def _with_what_stays(draw: random.Random, problem: RuledProblem) -> RuledProblem:
-    stays, taken = [], set()
-    for _ in range(draw.randint(1, 2)):
-        number = draw.randrange(len(problem.bays))
-        bay, side = problem.bays[number], draw.choice(problem.sides)
-        if side > bay.width or side > bay.height:
-            continue
-        holds = [i for i, cable in enumerate(problem.cables) if side in cable.options and i not in taken]
-        cable = draw.choice(holds) if holds and draw.random() < 0.7 else None
-        if cable is None and side not in problem.plugs:
-            continue
-        place = (number, draw.randint(0, bay.width - side), draw.randint(0, bay.height - side))
-        if any(place == (stay.bay, stay.x, stay.y) for stay in stays):
-            continue
-        taken.add(cable)
-        stays.append(Stays(*place, side, cable))
-    return RuledProblem(**{**vars(problem), "stays": tuple(stays)})
-
-
-def _system(problem: RuledProblem) -> Catalogue:
-    x, described = 0, []
-    for bay in problem.bays:
-        one = invented.bay(bay.width, bay.height + UNIT, x, on_top=bay.on_top, stacking=bay.stacking)
-        described.append({**one, "nesting": bay.nesting})
-        x += bay.width
-    frame = {**invented.frame(described), "webs_not_magnetic": problem.webs_not_magnetic}
-    return invented.catalogue(
-        problem.sides,
-        [cable.options for cable in problem.cables],
-        {"frame": frame},
-        plugs=problem.plugs,
-        fillers=problem.fillers,
-        plate=problem.bays[0].plate,
-        unit=UNIT,
-    )
-
-
-def _asked(problem: RuledProblem) -> tuple[list[Cable], list[Spare], Rules]:
-    cables = [
-        cable.model_copy(update={"service": wire.service, "circuit": wire.circuit})
-        for cable, wire in zip(
-            invented.cables([wire.options for wire in problem.cables]), problem.cables, strict=True
-        )
-    ]
-    spares = invented.spares(problem.spares)
-    if problem.share:
-        spares.append(Spare(share=Decimal(problem.share)))
-    keep = tuple(
-        Kept(
-            bay=stay.bay + 1,
-            x=Decimal(stay.x),
-            y=Decimal(stay.y),
-            size=Decimal(stay.side),
-            cable=None if stay.cable is None else cables[stay.cable].tag,
-        )
-        for stay in problem.stays
-    )
-    apart = tuple(Apart.model_validate({"classes": sorted(named), "level": level}) for level, named in problem.apart)
-    return cables, spares, Rules(apart, keep, problem.solid)
+SIZES = (18, 24, 36, 48, 72)
+NO_RULES = Rules()
 
 
 def _transit(rules: Rules) -> Transit:
     return Transit.model_construct(keep=rules.keep, apart=rules.apart, rest="solid" if rules.solid else "spares")
-
-
-def judge(problem: RuledProblem, system: Catalogue) -> str:
-    cables, spares, rules = _asked(problem)
-    frame = invented.only_frame(system)
-    answer = pack_frame(frame, system, invented.demands(cables, system), spares, LIMIT, rules)
-    truth = best(problem)
-    if isinstance(answer, NoLayout):
-        assert not answer.gave_up
-        assert truth is None, f"{problem} has a layout of {truth}, yet: {answer}"
-        return "none"
-    assert answer.proven
-    assert check_layout(answer, frame, system, cables, spares, invented.JOB, _transit(rules)) == (), problem
-    growth = sum(
-        int(p.size) - min(wire.options)
-        for cable, wire in zip(cables, problem.cables, strict=True)
-        for p in answer.placements
-        if p.cable == cable.tag
-    )
-    pieces = len(answer.placements) + sum(len(bay.plates) for bay in answer.bays)
-    assert (growth, pieces, len({p.size for p in answer.placements})) == truth, problem
-    return "layout"
-
-
-def test_tiny_frames_with_rules_have_the_best_layout_or_none() -> None:
-    kinds = Counter(judge(problem, system) for problem, system in problems(seed=2032, count=500))
-    assert min(kinds["layout"], kinds["none"]) > 100, kinds
-
-
-@pytest.mark.long
-@pytest.mark.parametrize("seed", range(10))
-def test_many_tiny_frames_with_rules(seed: int) -> None:
-    for problem, system in problems(seed=seed, count=400):
-        judge(problem, system)
-
-
-# -- case by case --------------------------------------------------------------------------------------------
-
-SIZES = (18, 24, 36, 48, 72)
-NO_RULES = Rules()
 
 
 def packed(
