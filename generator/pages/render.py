@@ -56,7 +56,8 @@ _FIXED_WORDS = re.compile(r'{{ say\("([^"{}\\]*)"\) }}')
 def make_environment(folder: str, words: Words) -> Environment:
     """Return an environment for the templates in ``folder`` of site_templates: everything is escaped.
 
-    Words that need no value are said when a template is read, not again on every page.
+    Words that need no value are said when a template is read, not again on every page. ``as_written`` is what
+    marks problems and sources, which are told in English only, on a page of another language.
     """
     root = files("site_templates") / folder
 
@@ -67,7 +68,7 @@ def make_environment(folder: str, words: Words) -> Environment:
     def said(found: re.Match[str]) -> str:
         return str(escape(words.say(found[1]))).replace("{", "&#123;")  # a translation is no template
 
-    return Environment(
+    environment = Environment(
         loader=FunctionLoader(read),
         autoescape=True,
         undefined=StrictUndefined,
@@ -75,6 +76,8 @@ def make_environment(folder: str, words: Words) -> Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
+    environment.globals["as_written"] = Markup() if words.language == SOURCE_LANGUAGE else Markup(' lang="en"')
+    return environment
 
 
 def assets() -> Iterator[tuple[str, bytes]]:

@@ -357,6 +357,7 @@ def test_links_are_relative_and_lead_to_pages_of_the_site() -> None:
     there = {*made, addresses.FINDER_DATA, addresses.MATERIAL}
     there |= {addresses.transit_page(id) for id in work.transits}
     there |= {addresses.label_page(id, dpi) for id in work.definition.walls for dpi in (203, 300)}
+    there |= {addresses.REGISTER}
     there |= {addresses.QUALITY, addresses.FIGURES, *(addresses.quality_page(id) for id in work.definition.walls)}
     there |= {addresses.marking_page(id, sheet) for id in work.definition.walls for sheet in ("a4", "a3")}
     there |= {f"assets/{path.relative_to(ASSETS).as_posix()}" for path in ASSETS.rglob("*")}

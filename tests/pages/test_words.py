@@ -21,7 +21,7 @@ from generator.pages.desk import Desk
 from generator.pages.render import Pages
 from generator.pages.script_words import script_messages, script_words
 from generator.pages.words import PSEUDO_LANGUAGE, Words, compile_po, languages
-from tests.pages.page_samples import make_work
+from tests.pages.page_samples import STOPPED, make_work
 
 PO = """
 msgid ""
@@ -183,6 +183,17 @@ def test_polish_says_that_it_is_a_draft_and_keeps_the_english_of_cautions() -> N
     assert 'lang="en"' in pages.card("B2-017")
     english = Pages(work, "en", languages=("en", "pl")).transit("B2-017")
     assert "in-english" not in english and "Draft" not in english
+
+
+def test_what_is_only_told_in_english_says_so_on_another_page() -> None:
+    """WCAG 2.2, 3.1.2: the language of a passage can be told by program."""
+    work = make_work()
+    what = work.transits[STOPPED].problems[0].what
+    for language, mark in (("pl", ' lang="en"'), ("en", "")):
+        pages = Pages(work, language, languages=("en", "pl"))
+        for html in (pages.transit(STOPPED), pages.card(STOPPED)):
+            assert f"<bdi{mark}>{what}</bdi>" in html
+        assert f'<p class="what"{mark}>' in Desk(work, Words(language)).overview()
 
 
 def test_scripts_have_their_words_too() -> None:
