@@ -285,6 +285,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         hot_work=source.procedure.hot_work,
     )
     steps, cautions = plan_steps(source.procedure, situation)
+    tables = _tables(layout, catalogue, definition.job)
     findings = [
         *([left_open] if left_open else []),
         *judge_wall(transit, wall, transit.wall, catalogue),
@@ -294,6 +295,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         *([] if no_frame else _about_layout(layout, fits, definition.job)),
         *judge_closing(situation.closings),
         *judge_bolts(situation),
+        *_about_tape(tables, definition.job),
     ]
     pack = TransitPack(
         id=transit_id,
@@ -305,7 +307,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
         cables=cables,
         fits=_in_use(layout, fits),
         layout=layout,
-        tables=_tables(layout, catalogue, definition.job),
+        tables=tables,
         comparisons=situation.comparisons,
         facts=facts_of(situation),
         phases=source.procedure.phases,
@@ -390,6 +392,17 @@ def _tables(layout: AnyLayout, catalogue: Catalogue, job: Job) -> tuple[Diameter
         return ()
     parts = {(p.size, p.part) for p in layout.placements if p.role != "filler"}
     return tuple(diameter_table(part, size, catalogue.blocks[part], job) for size, part in sorted(parts))
+
+
+def _about_tape(tables: tuple[DiameterTable, ...], job: Job) -> Iterator[Finding]:
+    blind = [table.part for table in tables if job.tape and table.rows and not table.tape]
+    if blind:
+        yield Finding(
+            f"no reading of the tape says how to peel {', '.join(blind)}",
+            "their windows are narrower than the tape's error round the cable",
+            "measure there with the instrument, or give the job a finer tape (tape: in job.yaml)",
+            severity="look",
+        )
 
 
 def _about_cables(
