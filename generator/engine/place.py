@@ -14,7 +14,7 @@ from generator.engine.solver.task import FREE, OTHERS, Tag
 from generator.engine.solver.tidy import tidy
 from generator.engine.standing import Cell, StandingColumn, StandingRow
 from generator.engine.units import FrameInUnits
-from generator.model.layout import BayLayout, Fit, Layout, Placement, Plate, Role, Row, Unit
+from generator.model.layout import BayLayout, Layout, Placement, Plate, Role, Row, Unit
 
 _Bays = list[list[tuple[Line, Supply, Held]]]
 """For every bay its rows from the bottom, each with its blocks and how they are shared out."""
@@ -84,14 +84,10 @@ def _cable_blocks(bays: Sequence[Sequence[Supply]], cables: Supply) -> dict[tupl
     """Return how many blocks of each size hold a cable in each row: those with the most rows above them."""
     left = cables
     room: dict[tuple[int, int], Supply] = {}
-    deepest_first = sorted(
-        ((len(rows) - 1 - row, bay, row) for bay, rows in enumerate(bays) for row in range(len(rows))),
-        key=lambda place: (-place[0], place[1]),
-    )
-    for _, bay, row in deepest_first:
-        taken = tuple(map(min, bays[bay][row], left))
+    deepest_first = [(row - len(rows), bay, row) for bay, rows in enumerate(bays) for row in range(len(rows))]
+    for _, bay, row in sorted(deepest_first):
+        room[bay, row] = taken = tuple(map(min, bays[bay][row], left))
         left = tuple(map(sub, left, taken))
-        room[bay, row] = taken
     return room
 
 
@@ -129,7 +125,7 @@ def _stand(units: FrameInUnits, line: Line, held: Held) -> StandingRow:
         height,
         [
             [
-                StandingColumn(column.width, owner, _column(column, height, sizes))
+                StandingColumn(column.width, owner, _column(column, height, sizes), bool(column.rows))
                 for column, owner in zip(columns, owners, strict=True)
             ]
             for columns, owners in zip(held.structure, held.owners, strict=True)
@@ -173,10 +169,10 @@ def _order(rank: Sequence[int], row: StandingRow) -> None:
 
     def key(place: int, column: StandingColumn) -> tuple[int, bool, int, int, int]:
         group = between[place].index(column.owner) if between else 0
-        first = next((cell.cable for cell in column.cells if cell.cable is not None), None)
-        if first is None:
-            return group, True, 0, 0, -column.width
-        return group, False, rank[first], first, -column.width
+        for cell in column.cells:
+            if cell.cable is not None:
+                return group, False, rank[cell.cable], cell.cable, -column.width
+        return group, True, 0, 0, -column.width
 
     for place, part in enumerate(row.parts):
         part.sort(key=lambda column, place=place: key(place, column))  # type: ignore[misc]
@@ -184,10 +180,8 @@ def _order(rank: Sequence[int], row: StandingRow) -> None:
 
 def class_rank(units: FrameInUnits) -> list[int]:
     """Return for every demand the place of its class, counted as classes appear in the schedule."""
-    classes = {
-        name: place for place, name in enumerate(dict.fromkeys(demand.cable.service for demand in units.demands))
-    }
-    return [classes[demand.cable.service] for demand in units.demands]
+    classes: dict[str, int] = {}
+    return [classes.setdefault(demand.cable.service, len(classes)) for demand in units.demands]
 
 
 # -- cables -------------------------------------------------------------------------------------------------
@@ -307,33 +301,36 @@ def _bay(units: FrameInUnits, number: int, rows: Sequence[StandingRow]) -> BayLa
 
 def _row(units: FrameInUnits, bay: int, number: int, y: int, row: StandingRow) -> tuple[Placement, ...]:
     before = f"{bay}.{number}." if len(units.frame.bays) > 1 else f"{number}."
-    mm, sizes, demands = units.mm, units.sizes, units.demands
+    mm, sizes, demands = units.scale.lengths, units.sizes, units.demands
     placements: list[Placement] = []
     for place, (x, dy, cell) in enumerate(row.cells(), 1):
-        part, role, fit = _part(units, cell)
+        fit = tag = None
+        role: Role = "cable"
+        if cell.cable is not None:
+            fit, tag = units.fit(cell.cable, cell.size), demands[cell.cable].cable.tag
+            part = fit.part
+        else:
+            part, role = _part(units, cell)
         placements.append(
             Placement.as_computed(
                 position=f"{before}{place}",
                 bay=bay,
                 row=number,
                 place=place,
-                x=mm(x),
-                y=mm(y + dy),
+                x=mm[x],
+                y=mm[y + dy],
                 size=sizes[cell.size],
                 role=role,
                 part=part,
-                cable=None if cell.cable is None else demands[cell.cable].cable.tag,
+                cable=tag,
                 fit=fit,
             )
         )
     return tuple(placements)
 
 
-def _part(units: FrameInUnits, cell: Cell) -> tuple[str, Role, Fit | None]:
-    if cell.cable is not None:
-        fit = units.fit(cell.cable, cell.size)
-        return fit.part, "cable", fit
+def _part(units: FrameInUnits, cell: Cell) -> tuple[str, Role]:
     size = units.sizes[cell.size]
     if size in units.plugs and not cell.solid:
-        return units.plugs[size], "spare", None
-    return units.fillers[size], "filler", None
+        return units.plugs[size], "spare"
+    return units.fillers[size], "filler"

@@ -25,6 +25,7 @@ class StandingColumn:
     width: int
     owner: int
     cells: list[Cell] = field(default_factory=list)
+    nested: bool = False
 
 
 @dataclass(slots=True)
@@ -44,6 +45,10 @@ class StandingRow:
 
     def cells(self) -> list[tuple[int, int, Cell]]:
         """Return (x, y in the row, block), left to right and low before high."""
-        found = [(x + cell.dx, cell.dy, cell) for x, column in self.columns() for cell in column.cells]
-        found.sort(key=itemgetter(0, 1))
+        found: list[tuple[int, int, Cell]] = []
+        for x, column in self.columns():
+            cells = [(x + cell.dx, cell.dy, cell) for cell in column.cells]
+            if column.nested:
+                cells.sort(key=itemgetter(0, 1))
+            found += cells
         return found

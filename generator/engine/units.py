@@ -50,6 +50,20 @@ class _Same:
         return id(self.one)
 
 
+class _Lengths(dict[int, Decimal]):
+    """Lengths in mm by whole units, each made once."""
+
+    def __init__(self, unit: Decimal) -> None:
+        super().__init__()
+        self.unit = unit
+
+    def __missing__(self, length: int) -> Decimal:
+        value = length * self.unit
+        whole = value == value.to_integral_value()
+        made = self[length] = value.quantize(Decimal(1)) if whole else value.normalize()
+        return made
+
+
 class Scale:
     """A frame and its catalogue in whole units, whatever is asked to stand in it.
 
@@ -84,7 +98,8 @@ class Scale:
             )
             for bay in frame.bays
         )
-        self._mm: dict[int, Decimal] = {}
+        self.lengths = _Lengths(self.unit)
+        """Lengths in mm by whole units."""
 
     def whole(self, length: Decimal) -> int:
         """Return a length of this frame or catalogue in units."""
@@ -92,12 +107,7 @@ class Scale:
 
     def mm(self, length: int) -> Decimal:
         """Return a length in mm, exact."""
-        known = self._mm.get(length)
-        if known is None:
-            value = length * self.unit
-            whole = value == value.to_integral_value()
-            known = self._mm[length] = value.quantize(Decimal(1)) if whole else value.normalize()
-        return known
+        return self.lengths[length]
 
 
 @lru_cache(maxsize=256)
@@ -177,8 +187,11 @@ class FrameInUnits:
 
     def fit(self, demand: int, size: int) -> Fit:
         """Return how a cable lies in its block of a size."""
+        fits = self.demands[demand].fits
+        if len(fits) == 1:
+            return fits[0]
         of_part = self.scale.place_of_part
-        return next(fit for fit in self.demands[demand].fits if of_part[fit.part] == size)
+        return next(fit for fit in fits if of_part[fit.part] == size)
 
     # -- what rules see of cables --------------------------------------------------------------------
 

@@ -28,6 +28,10 @@ def quoted(value: object, limit: int = 60) -> str:
     return f'"{text[:limit]}…"' if len(text) > limit else f'"{text}"'
 
 
+_ALL_FIELDS: dict[type[BaseModel], set[str]] = {}
+"""The names of all fields of what was computed; pydantic copies such a set before it changes one."""
+
+
 class Model(BaseModel):
     """The base of everything read from a job: no unknown keys, frozen, and empty means not given."""
 
@@ -50,7 +54,7 @@ class Model(BaseModel):
         made = cls.__new__(cls)
         put = object.__setattr__
         put(made, "__dict__", fields)
-        put(made, "__pydantic_fields_set__", set(fields))
+        put(made, "__pydantic_fields_set__", _ALL_FIELDS.get(cls) or _ALL_FIELDS.setdefault(cls, set(fields)))
         put(made, "__pydantic_extra__", None)
         put(made, "__pydantic_private__", None)
         return made

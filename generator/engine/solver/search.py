@@ -7,17 +7,20 @@ The search goes over the rows that the bays may have, cheapest bound first, and 
 fillings, bounded by the prices and areas that ``tables`` keeps.
 """
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from operator import mul
 
 from generator.engine.solver.rows import Line, Supply
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
-from generator.engine.solver.tables import COUNT, FARTHEST, MOST_ROUNDED, NONE, Rows, Strip, Tables, lanes
+from generator.engine.solver.tables import COUNT, FARTHEST, MOST_ROUNDED, NONE, Pattern, Rows, Strip, Tables, lanes
 from generator.engine.solver.task import Task
 
 MOST_ROWS = 300
 """A frame with more rows than this is given up: the search goes one call deeper with every row."""
 
+LOOKS = 16
+"""So many choices of rows are looked at for one step."""
 BEYOND = (5, 15)
 """So many pieces more than the bound are allowed at first: the nearer the limit, the shorter the search."""
 
@@ -61,6 +64,13 @@ class Search:
         )
         self.alike = True
         """Whether rows may lie in any bay that is wide enough."""
+        self._looking: Iterator[tuple[int, Rows]] | None = None
+        self._roomy: list[tuple[int, Rows]] = []
+        self._exact_counts = lanes([(1 << COUNT - 1) - 1 if i in self.exact else 0 for i in range(len(need))], COUNT)
+        self._beyond: dict[int, tuple[int, int, int]] = {}
+        self._slack: int | None = None
+        """What rows may be charged beyond the least there is, in lanes; None without a limit."""
+        self._open: dict[Strip, list[Pattern]] = {}
         self._choices: dict[tuple[Strip, int], list[Choice]] = {}
 
     # -- all bays ------------------------------------------------------------------------------------
@@ -78,24 +88,43 @@ class Search:
         return self._best(-lane, below, first)
 
     def _best(self, lane: int, below: int | None, first: bool) -> Filled | None:
-        prices, guard, room = self.prices, self.fields.guard, self.prices.room
-        credit, required = self.credit, self.required
+        prices, room, credit = self.prices, self.prices.room, self.credit
+        self._open, self._choices = {}, {}
+        self._slack = None if below is None else room + (below - 1) * prices.one - self.table.cheapest - credit
         one, own_credit = prices.ones[lane], prices.in_lane(credit, lane)
-        for cost, rows in self.table.choices_of_rows(lane, self.alike):
+        for cost, rows in self._with_room(lane):
             self.floor = -(-(cost + own_credit) // one)
+            if below is not None:
+                if self.floor >= below:
+                    break
+                if room + (below - 1) * prices.one - rows.cost - credit & room != room:
+                    continue
             self.steps.take(1)
-            if below is not None and self.floor >= below:
-                break
-            if (rows.caps | guard) - required & guard != guard:
-                continue
-            if below is not None and room + (below - 1) * prices.one - rows.cost - credit & room != room:
-                continue
             better = self._fill_rows(rows, below)
             if better is not None:
                 self.found, below = better, better.pieces
                 if first:
                     break
         return self.found
+
+    def _with_room(self, lane: int) -> Iterator[tuple[int, Rows]]:
+        """Yield the rows that have room for what is needed, the cheapest first; those already seen once more."""
+        if self._looking is None:
+            self._looking = self.table.choices_of_rows(lane, self.alike)
+        guard, required, place = self.fields.guard, self.required, 0
+        while True:
+            if place < len(self._roomy):
+                yield self._roomy[place]
+                place += 1
+                continue
+            for number, choice in enumerate(self._looking, 1):
+                if (choice[1].caps | guard) - required & guard == guard:
+                    self._roomy.append(choice)
+                    break
+                if number % LOOKS == 0:
+                    self.steps.take(1)
+            else:
+                return
 
     # -- one choice of rows --------------------------------------------------------------------------
 
@@ -192,45 +221,24 @@ class Search:
         return known
 
     def _best_choices(self, strip: Strip, need: int) -> list[Choice]:
-        table, whole, lane = self.table, self.fields.whole, (1 << 64) - 1
-        over, count = table.over_counts, (1 << COUNT) - 1
-        areas_of, credit_of = self.fields.areas, self.prices.credit
-        kept: dict[tuple[int, int], Choice] = {}
-        spare = 0
-        for pattern in strip.patterns_for(bool(self.spare_area)):
-            counts = pattern.counts
+        whole, lane, over, beyond_of = self.fields.whole, (1 << 64) - 1, self.table.over_counts, self._beyond
+        exact, spare = self._exact_counts, 0
+        kept: dict[int, Choice] = {}
+        for supply, counts, blocks, extra, areas, charge in self._patterns(strip):
             at_least = (counts | over) - need & over
-            mask = at_least - (at_least >> COUNT - 1)
-            used = counts ^ ((counts ^ need) & mask)
-            areas, charge, extra = pattern.areas, pattern.charge, pattern.others
+            used = counts ^ ((counts ^ need) & (at_least - (at_least >> COUNT - 1)))
             if used != counts:
-                beyond, i = counts - used, 0
-                while beyond:
-                    if more := beyond & count:
-                        if table.exact >> i & 1:
-                            break
-                        areas -= more * areas_of[i]
-                        charge += more * credit_of[i]
-                        extra += more
-                    beyond >>= COUNT
-                    i += 1
-                if beyond:
+                beyond = counts - used
+                if beyond & exact:
                     continue
+                more = beyond_of.get(beyond) or self._learn(beyond)
+                areas, charge, extra = areas - more[0], charge + more[1], extra + more[2]
+            key = used
             if self.spare_area:
-                spare = sum(map(mul, pattern.supply, self.spare_areas)) - sum(
-                    [(used >> i * COUNT & count) * area for i, area in enumerate(self.spare_areas)]
-                )
-            if (used, spare) not in kept:
-                kept[used, spare] = (
-                    -(areas >> whole & lane),
-                    -spare,
-                    pattern.blocks,
-                    pattern.supply,
-                    used,
-                    areas,
-                    charge,
-                    extra,
-                )
+                spare = self._spare_gain(supply, used)
+                key |= spare << 256 * COUNT
+            if key not in kept:
+                kept[key] = -(areas >> whole & lane), -spare, blocks, supply, used, areas, charge, extra
         found: list[Choice] = []
         best: list[tuple[int, int, int]] = []
         for choice in sorted(kept.values()):
@@ -240,7 +248,7 @@ class Search:
                     other_blocks <= blocks
                     and other - used & over == over
                     and other_spare <= less_spare
-                    and not (self.exact and self._differ(other ^ used))
+                    and not (exact and (other ^ used) & exact)
                 ):
                     break
             else:
@@ -248,5 +256,28 @@ class Search:
                 found.append(choice)
         return found
 
-    def _differ(self, difference: int) -> bool:
-        return any(difference >> i * COUNT & (1 << COUNT - 1) - 1 for i in self.exact)
+    def _patterns(self, strip: Strip) -> Sequence[Pattern]:
+        """Return the fillings of a row that the limit leaves, even where all else costs the least there is."""
+        patterns = strip.patterns_for(bool(self.spare_area))
+        if self._slack is None:
+            return patterns
+        known = self._open.get(strip)
+        if known is None:
+            room, most = self.prices.room, self._slack + strip.cost
+            known = self._open[strip] = [pattern for pattern in patterns if most - pattern[5] & room == room]
+        return known
+
+    def _learn(self, beyond: int) -> tuple[int, int, int]:
+        """Return area in lanes, credit and number of blocks beyond a need, and keep them."""
+        mask = (1 << COUNT) - 1
+        areas = charge = blocks = 0
+        for i, (area, credit) in enumerate(zip(self.fields.areas, self.prices.credit, strict=True)):
+            more = beyond >> i * COUNT & mask
+            areas, charge, blocks = areas + more * area, charge + more * credit, blocks + more
+        self._beyond[beyond] = areas, charge, blocks
+        return areas, charge, blocks
+
+    def _spare_gain(self, supply: Supply, used: int) -> int:
+        """Return the area of blocks that are not used and may be spares."""
+        mask = (1 << COUNT) - 1
+        return sum([(there - (used >> i * COUNT & mask)) * self.spare_areas[i] for i, there in enumerate(supply)])

@@ -266,7 +266,7 @@ class Stacking:
                         continue
                     spare_left = 0
                     if spare > 0:
-                        gain = sum(map(mul, pattern.supply, search.spare_areas)) - sum(
+                        gain = sum(map(mul, pattern[0], search.spare_areas)) - sum(
                             [(a - b) * area for a, b, area in zip(need, left, search.spare_areas, strict=True)]
                         )
                         spare_left = max(0, spare - gain)
@@ -345,12 +345,12 @@ class Stacking:
         kept: dict[tuple[object, ...], Way] = {}
         patterns = strip.patterns_for(bool(search.spare_area) or only is not None)
         for pattern in patterns:
-            if only is not None and pattern.supply != only:
+            supply, _, blocks, extra, areas, charge = pattern
+            if only is not None and supply != only:
                 continue
             search.steps.take(1)
             after, left = list(states), list(need)
-            areas, charge, extra = pattern.areas, pattern.charge, pattern.others
-            for i, count in enumerate(pattern.supply):
+            for i, count in enumerate(supply):
                 if not count or not need[i]:
                     if count and i in search.exact:
                         break
@@ -374,11 +374,11 @@ class Stacking:
                     charge += more * credit_of[i]
                     extra += more
             else:
-                state = (tuple(after), tuple(left), sum(map(mul, pattern.supply, search.spare_areas)))
+                state = (tuple(after), tuple(left), sum(map(mul, supply, search.spare_areas)))
                 if state not in kept:
                     less_area = -(areas >> whole & lane)
-                    kept[state] = less_area, pattern.blocks, pattern, state[0], state[1], areas, charge, extra
-        return sorted(kept.values(), key=lambda way: (way[0], way[1], way[2].supply))
+                    kept[state] = less_area, blocks, pattern, state[0], state[1], areas, charge, extra
+        return sorted(kept.values(), key=lambda way: (way[0], way[1], way[2][0]))
 
     # -- who lies where ------------------------------------------------------------------------------
 
@@ -403,16 +403,16 @@ class Stacking:
                         count -= min(count, there)
         bays: list[list[Shared | None]] = [[None] * len(lines) for lines in self.rows.bays]
         for place, (bay, row) in enumerate(self.slots):
-            bays[bay][row] = Shared(chosen[place][0].supply, tuple(owners[place]), tuple(used[place]))
+            bays[bay][row] = Shared(chosen[place][0][0], tuple(owners[place]), tuple(used[place]))
         return [[shared for shared in rows if shared is not None] for rows in bays]
 
     def _way_through(self, size: int, lots: Lots, chosen: Sequence[Chosen]) -> list[tuple[Given, Vector]]:
         """Return for each row whose stacks are whose, and how many blocks that brings each lot."""
         side = self.search.task.sizes[size]
         rows = [
-            (place, strip.height // side, pattern.supply[size] * side // strip.height, allowed)
+            (place, strip.height // side, pattern[0][size] * side // strip.height, allowed)
             for place, (strip, (pattern, allowed)) in enumerate(zip(self.strips, chosen, strict=True))
-            if pattern.supply[size]
+            if pattern[0][size]
         ]
         if not lots.told:
             rows.sort(key=lambda row: -row[1])  # what stands alone serves whoever is left

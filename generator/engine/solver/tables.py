@@ -193,18 +193,9 @@ class Ahead:
     """For every size how many blocks of it may stand on each other; nothing where one alone may stand."""
 
 
-@dataclass(frozen=True, slots=True)
-class Pattern:
-    """One filling of a row, as far as needed sizes go: its blocks, their areas in lanes, what they are charged."""
-
-    supply: Supply
-    counts: int
-    """Its blocks of needed sizes, in lanes."""
-    blocks: int
-    others: int
-    """Its blocks of other sizes."""
-    areas: int
-    charge: int
+Pattern = tuple[Supply, int, int, int, int, int]
+"""One filling of a row: its blocks by size; those of needed sizes counted in lanes; how many blocks; how many of
+other sizes; the areas of needed sizes in lanes; what its blocks are charged. A plain tuple, since there are many."""
 
 
 class Strip:
@@ -252,14 +243,8 @@ class Strip:
             counts = lanes([count * (table.needed >> i & 1) for i, count in enumerate(supply)], COUNT)
             wide = counts | table.over_counts
             # One that brings no more of anything than an earlier one is never missed, unless sizes must come out.
-            pattern = Pattern(
-                supply,
-                counts,
-                sum(supply),
-                sum([count for i, count in enumerate(supply) if not table.needed >> i & 1]),
-                areas,
-                charge,
-            )
+            others = sum([count for i, count in enumerate(supply) if not table.needed >> i & 1])
+            pattern = supply, counts, sum(supply), others, areas, charge
             every.append(pattern)
             if exact or not any(other - counts & table.over_counts == table.over_counts for other in held):
                 held.append(wide)

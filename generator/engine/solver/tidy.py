@@ -4,6 +4,8 @@ Reopening a bay takes out every row from the clamping unit down to the target, s
 above it. Whole numbers only.
 """
 
+from operator import mul
+
 from generator.engine.solver.rows import Line, Supply, height_of
 from generator.engine.solver.search import Filled
 from generator.engine.solver.tables import COUNT, lanes
@@ -29,25 +31,21 @@ class _Tidying:
     def __init__(self, filled: Filled, cables: Supply, spares: int) -> None:
         self.bays = [sorted(rows, key=lambda row: (-height_of(row[0]), row[1])) for rows in filled.bays]
         self.guard = lanes([1 << COUNT - 1] * len(cables), COUNT)
-        self.cables = self._counts(cables, spares)
+        counted = [(spares >> i & 1) << i * COUNT for i in range(len(cables))]
+        self.cables: int = sum(map(mul, cables, counted))
         # For every row: what may be spares in it, in lanes, its height, its place in the bay; tallest first.
         self.rows = [
-            tuple((self._counts(supply, spares), height_of(line), i) for i, (line, supply) in enumerate(rows))
+            tuple([(sum(map(mul, supply, counted)), height_of(line), i) for i, (line, supply) in enumerate(rows)])
             for rows in self.bays
         ]
         # Deepest places first: (rows above, bay).
-        self.places = sorted(
-            ((above, bay) for bay, rows in enumerate(self.bays) for above in range(len(rows))),
-            key=lambda place: (-place[0], place[1]),
-        )
+        deepest_first = sorted([(-above, bay) for bay, rows in enumerate(self.bays) for above in range(len(rows))])
+        self.places = [(-above, bay) for above, bay in deepest_first]
         self.cost: tuple[int, int] | None = None
         self.found: list[int] = []
         self.chosen: list[int] = []
         self.seen: dict[tuple[object, ...], tuple[int, int]] = {}
         self.patience = PATIENCE
-
-    def _counts(self, supply: Supply, spares: int) -> int:
-        return lanes([count * (spares >> i & 1) for i, count in enumerate(supply)], COUNT)
 
     def best(self) -> Bays:
         self._place(0, tuple(self.rows), self.cables, 0, 0)
