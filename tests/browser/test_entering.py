@@ -374,6 +374,32 @@ def planned(transit: str) -> TransitPack:
     return compute_one(read(DEMO)[0], transit)
 
 
+def test_another_language_has_the_same_entries_and_goes_on_with_them(
+    browser: Browser, address: str, tmp_path: Path
+) -> None:
+    with holding(browser, address, "B2-017") as phone:
+        page = phone.page
+        phone.tick("right-place", FITTER)
+        line = phone.step("thickness").locator(".reads li[data-ask]")
+        phone.write(line, "8")
+        page.locator("a.language").click()
+        expect(page).to_have_url(f"{address}/T/B2-017/index.pl.html")
+        phone.ready()
+        expect(phone.step("right-place").locator(".tick")).to_have_attribute("aria-pressed", "true")
+        expect(line.locator(".value")).to_have_text("8 mm")
+        phone.write(line, "9")
+        page.locator("a.language").click()
+        expect(page).to_have_url(f"{address}/T/B2-017/index.html")
+        phone.ready()
+        expect(line.locator(".value")).to_have_text("9 mm")
+        expect(page.locator("#held")).to_have_text("Entries here: 3, not yet exported: 3")
+        with zipfile.ZipFile(phone.export(tmp_path)) as opened:
+            record = json.loads(opened.read("record.json"))
+        assert phone.heard == []
+    assert [value["value"] for value in record["steps"]["thickness"]["values"]] == ["9"]
+    assert list(SCHEMA.iter_errors(record)) == []
+
+
 # -- handing on and staying awake ------------------------------------------------------------------
 
 # The system's share sheet is not the page's: what the page asks of it, and what it hands over, is kept.
