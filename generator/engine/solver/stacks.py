@@ -361,14 +361,14 @@ class Stacking:
                     continue
                 lots = self.lots[i]
                 rest = need[i] - count
-                if rest < 0 and i in search.exact:
-                    break
                 if lots is not None:
                     stack = strip.height // sizes[i]
                     after[i] = lots.after(states[i], stack, count // stack, allowed)
                     rest = max(rest, lots.least[after[i]])
                 left[i] = max(rest, 0)
                 more = count - (need[i] - left[i])
+                if more and i in search.exact:
+                    break  # it would hold nothing, and nothing may be without a plug or a filler
                 if more:
                     areas -= more * areas_of[i]
                     charge += more * credit_of[i]
