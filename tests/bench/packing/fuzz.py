@@ -45,7 +45,11 @@ def fuzz(count: int) -> Fuzzed:
     said = time.monotonic()
     for number in range(count):
         instance = draw(MIX[number % len(MIX)], FIRST + number)
-        milliseconds, answer = spent(lambda instance=instance: pack(instance))
+        try:
+            milliseconds, answer = spent(lambda instance=instance: pack(instance))
+        except Exception as error:  # a long run tells of a crash, too, and goes on
+            found.wrong.append(f"{instance.name}: {type(error).__name__} {error}")
+            continue
         found.times.append(milliseconds)
         found.kinds[kind(answer)] += 1
         if isinstance(answer, Layout) and faults(instance, answer):

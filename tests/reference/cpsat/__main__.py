@@ -39,8 +39,8 @@ def compare(family: str, seed: int) -> tuple[str, str]:
         return judge(instance, truth_of(instance, seconds=SECONDS)), ""
     except Unanswered:
         return "unanswered", ""
-    except AssertionError as error:
-        return "wrong", f"{instance.name}: {error}"
+    except Exception as error:  # a run of an hour tells of a crash, too, and goes on
+        return "wrong", f"{instance.name}: {type(error).__name__} {error}"
 
 
 def in_blocks(share: float) -> Iterator[tuple[str, range]]:
@@ -62,7 +62,7 @@ def record(found: dict[str, Counter[str]], wrong: list[str], cpu: float) -> str:
         "Written by `python -m tests.reference.cpsat`: every answer is judged by a model that shares nothing with the",
         "engine. *proven* is the model's optimum, *none* its proof that there is none, both agreed on; *best found* and",
         f"*gave up* ended at the packing's limit of {LIMIT:,} steps; *unanswered* are those that the model did not",
-        f"answer in {SECONDS} s; *wrong* are those on which the two do not agree.",
+        f"answer in {SECONDS} s; *wrong* are those on which the two do not agree, or the packing failed.",
         "",
         f"{datetime.now(UTC):%Y-%m-%d}, commit {commit}, Python {platform.python_version()}, ortools"
         f" {ortools.__version__}, one worker, {cpu / 60:.0f} min of CPU.",
