@@ -8,7 +8,7 @@ from generator.engine.ladder import by_ladder
 from generator.engine.solver.cuts import Column, Structure, structures
 from generator.engine.solver.promotion import Outcome
 from generator.engine.solver.rows import Line, RowKind, Supply, height_of
-from generator.engine.solver.ruled import Held, RuledFilled, order_of_owners
+from generator.engine.solver.ruled import Held, RuledFilled, one_for_each, order_of_owners
 from generator.engine.solver.steps_left import StepsLeft
 from generator.engine.solver.task import FREE, OTHERS, Tag
 from generator.engine.solver.tidy import tidy
@@ -225,14 +225,18 @@ def _fill(
 
 def _one_for_each(columns: Sequence[StandingColumn], waiting: Mapping[tuple[int, int], list[int]]) -> None:
     """Give each column of a class one cable first: between blocks that stay, an empty column would part its zone."""
-    empty = [
-        column for column in columns if column.owner != OTHERS and all(cell.cable is None for cell in column.cells)
-    ]
-    for column in sorted(empty, key=lambda column: len({cell.size for cell in column.cells if cell.which < 0})):
-        for cell in column.cells:
-            if cell.which < 0 and waiting[column.owner, cell.size]:
-                cell.cable = waiting[column.owner, cell.size].pop()
-                break
+    empty: dict[int, list[StandingColumn]] = {}
+    for column in columns:
+        if column.owner != OTHERS and all(cell.cable is None for cell in column.cells):
+            empty.setdefault(column.owner, []).append(column)
+    for owner, own in empty.items():
+        there = {size: len(cables) for (other, size), cables in waiting.items() if other == owner}
+        sizes = one_for_each(
+            [sorted({cell.size for cell in column.cells if cell.which < 0}) for column in own], there
+        )
+        for column, size in zip(own, sizes or (), strict=False):
+            first = next(cell for cell in column.cells if cell.which < 0 and cell.size == size)
+            first.cable = waiting[owner, size].pop()
 
 
 def _queues(units: FrameInUnits, outcome: Outcome, rank: Sequence[int]) -> dict[tuple[int, Tag], list[int]]:

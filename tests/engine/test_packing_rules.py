@@ -8,6 +8,9 @@ from generator.engine.packing import Rules, pack_frame
 from generator.model.job import Apart, Kept, Spare, Transit
 from generator.model.layout import Layout, NoLayout
 from tests.engine import invented
+from tests.engine.instances import draw
+from tests.engine.judge import judge
+from tests.reference.cpsat import expert
 
 LIMIT = 200_000
 SIZES = (18, 24, 36, 48, 72)
@@ -118,3 +121,10 @@ def test_a_zone_stands_together_whatever_the_ladder_says() -> None:
             ladder=ranks,
             service=["power", "data", "power", "data", "power", "power", "data"],
         )
+
+
+def test_a_block_that_only_cables_may_fill_is_never_left_empty() -> None:
+    # Rows that keep two classes apart; 72 has neither plug nor filler, so a row of the other class takes none.
+    instance = draw("zones small", 2_043)
+    assert 72 not in instance.problem.fills
+    assert judge(instance, expert.solve(instance.problem)) == "proven"

@@ -11,7 +11,7 @@ any block may stay free (or, in a size that never fills, must be used up). Only 
 stay is that not so: a column between two that stay may need a cable of their class, so rows leave any number then.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from operator import add, sub
@@ -325,17 +325,14 @@ class RuledSearch(Search):
         for count, (size, tag) in zip(used, self.items, strict=True):
             if tag.service >= 0 and zones >> tag.service & 1:
                 left[tag.service, size] = left.get((tag.service, size), 0) + count
-        waiting = [
-            (owner, [size for size, count in enumerate(self._free(column)) if count])
-            for owner, (_, _, column) in zip(owners, flat, strict=True)
-            if owner != OTHERS and self._owner_of_pins(column) is None
-        ]
-        for owner, sizes in sorted(waiting, key=lambda one: len(one[1])):
-            found = next((size for size in sizes if left.get((owner, size), 0)), None)
-            if found is None:
-                return False
-            left[owner, found] -= 1
-        return True
+        waiting: dict[int, list[list[int]]] = {}
+        for owner, (_, _, column) in zip(owners, flat, strict=True):
+            if owner != OTHERS and self._owner_of_pins(column) is None:
+                waiting.setdefault(owner, []).append([i for i, count in enumerate(self._free(column)) if count])
+        return all(
+            one_for_each(columns, {size: count for (own, size), count in left.items() if own == owner}) is not None
+            for owner, columns in waiting.items()
+        )
 
     def _takes(self, rooms: dict[int, Supply], need: Supply) -> Iterator[Supply]:
         """Yield every way in which items take all they can, or any number, of the blocks of their owner's columns."""
@@ -369,6 +366,24 @@ def _given(places: int, limits: Sequence[tuple[int, int]], fewer: bool) -> Itera
         for counts in split(count_of_all, [limit for _, limit in limits]):
             given = [own for (own, _), count in zip(limits, counts, strict=True) for _ in range(count)]
             yield (*given, *[OTHERS] * (places - len(given)))
+
+
+def one_for_each(columns: Sequence[Sequence[int]], there: Mapping[int, int]) -> list[int] | None:
+    """Give each column one block of a size it has, of as many of each as are ``there``; None where that cannot be."""
+    given: list[int] = [-1] * len(columns)
+
+    def give(column: int, asked: set[int]) -> bool:
+        for size in columns[column]:
+            if size in asked:
+                continue
+            asked.add(size)
+            holders = [other for other, held in enumerate(given) if held == size]
+            if len(holders) < there.get(size, 0) or any(give(other, asked) for other in holders):
+                given[column] = size
+                return True
+        return False
+
+    return given if all(give(column, set()) for column in range(len(columns))) else None
 
 
 def _by_part(
