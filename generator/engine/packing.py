@@ -50,9 +50,9 @@ a filler never fills), and the spares are just those asked for.
 
 A layout is ``proven`` when all hard rules are kept and nothing that keeps them is better in 1 to 3, over all bays
 together. 4 to 6 are sought among the layouts with the same rows in every bay, filled alike, in a fixed number of
-steps. The rest is a rule: of cables with the same choice of blocks the thickest take the larger ones; cables stand from the
-bottom row up, spares above them; in a row classes stand together, in the order of the schedule, from left to
-right (but where the ladder says otherwise); what fills comes last. The same input gives the same layout, whatever
+steps. The rest is a rule: of cables with the same choice of blocks the thickest take the larger ones; cables stand
+from the bottom row up, spares above them; in a row classes stand together, in the order of the schedule, from left
+to right (but where the ladder says otherwise); what fills comes last. The same input gives the same layout, whatever
 the order of the catalogue. Every frame is laid out by itself: a change in one transit never moves another.
 """
 
