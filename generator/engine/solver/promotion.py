@@ -7,16 +7,16 @@ import heapq
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, groupby
+from itertools import combinations
 from operator import add, mul, sub
 
-from generator.engine.solver.rows import Supply, height_of, row_sets
+from generator.engine.solver.rows import Supply
 from generator.engine.solver.ruled import RuledSearch
 from generator.engine.solver.search import Filled, Search
 from generator.engine.solver.shortfall import is_short
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 from generator.engine.solver.tables import Tables, tables_of
-from generator.engine.solver.task import FREE, Ask, Item, Task
+from generator.engine.solver.task import FREE, Ask, Item, Options, Task
 
 Split = tuple[tuple[int, ...], ...]
 """For each kind of cable how many go into each of its options."""
@@ -49,8 +49,10 @@ class Outcome:
     floor: int
 
 
-def choices(task: Task, ask: Ask, space: int, steps: StepsLeft) -> Iterator[Choice]:
-    """Yield every different need that covers no more than ``space``, least growth first. Raises OutOfSteps.
+def choices(task: Task, ask: Ask, space: int, steps: StepsLeft) -> Iterator[list[Choice]]:
+    """Yield different needs that cover no more than ``space``, those of one growth together, the least growth first.
+
+    Raises OutOfSteps.
 
     Growth is the sum over all cables of the side of their block less the side of their smallest one.
     """
@@ -61,28 +63,39 @@ def choices(task: Task, ask: Ask, space: int, steps: StepsLeft) -> Iterator[Choi
     reached: set[Split] = {first}
     seen: set[tuple[Supply, tuple[tuple[Item, int], ...] | None]] = set()
     while queue:
-        growth, split = heapq.heappop(queue)
-        steps.take(1)
-        cables = [0] * len(task.sizes)
-        for kind, counts in zip(options, split, strict=True):
-            for place, count in zip(kind, counts, strict=True):
-                cables[place] += count
-        need = tuple(map(add, cables, ask.spares))
-        if sum(map(mul, need, areas)) > space:
-            continue  # and so do all that follow from it, since they only grow
-        items = _items(ask, split) if ask.tags else None
-        if (need, items) not in seen:
-            seen.add((need, items))
-            yield Choice(growth, split, tuple(cables), need, items)
-        for which, (kind, counts) in enumerate(zip(options, split, strict=True)):
-            for at in range(len(kind) - 1):
-                if counts[at]:
-                    moved = (*counts[:at], counts[at] - 1, counts[at + 1] + 1, *counts[at + 2 :])
-                    following = (*split[:which], moved, *split[which + 1 :])
-                    if following not in reached:
-                        reached.add(following)
-                        step = task.sizes[kind[at + 1]] - task.sizes[kind[at]]
-                        heapq.heappush(queue, (growth + step, following))
+        growth, same, popped = queue[0][0], [], []
+        while queue and queue[0][0] == growth:
+            _, split = heapq.heappop(queue)
+            steps.take(1)
+            cables = [0] * len(task.sizes)
+            for kind, counts in zip(options, split, strict=True):
+                for place, count in zip(kind, counts, strict=True):
+                    cables[place] += count
+            need = tuple(map(add, cables, ask.spares))
+            if sum(map(mul, need, areas)) > space:
+                continue  # and so do all that follow from it, since they only grow
+            popped.append(split)
+            items = _items(ask, split) if ask.tags else None
+            if (need, items) not in seen:
+                seen.add((need, items))
+                same.append(Choice(growth, split, tuple(cables), need, items))
+        if same:
+            yield same
+        for split in popped:
+            for following, step in _promoted(task, options, split):
+                if following not in reached:
+                    reached.add(following)
+                    heapq.heappush(queue, (growth + step, following))
+
+
+def _promoted(task: Task, options: Sequence[Options], split: Split) -> Iterator[tuple[Split, int]]:
+    """Yield what follows when one cable takes its next larger block, and by how much that is larger."""
+    for which, (kind, counts) in enumerate(zip(options, split, strict=True)):
+        for at in range(len(kind) - 1):
+            if counts[at]:
+                moved = (*counts[:at], counts[at] - 1, counts[at + 1] + 1, *counts[at + 2 :])
+                step = task.sizes[kind[at + 1]] - task.sizes[kind[at]]
+                yield (*split[:which], moved, *split[which + 1 :]), step
 
 
 def _items(ask: Ask, split: Split) -> tuple[tuple[Item, int], ...]:
@@ -114,27 +127,15 @@ def _untagged(choice: Choice) -> tuple[tuple[Item, int], ...]:
     return tuple(((size, FREE), count) for size, count in enumerate(choice.cables) if count)
 
 
-def room(task: Task, steps: StepsLeft) -> int:
-    """Return the largest area the rows of a task's bays can have together; 0 when a bay cannot be filled."""
-    total = 0
-    for space in task.spaces:
-        sets = row_sets(space, task.heights, steps)
-        if not sets:
-            return 0
-        total += space.width * max(sum(map(height_of, rows)) for rows in sets)
-    return total
-
-
 def solve(task: Task, ask: Ask, steps: StepsLeft, first: bool = False) -> Outcome | None:
     """Find the filling with the least growth, then the fewest pieces, then the fewest different sizes.
 
     None proves that there is none. ``first`` ends with any. Raises OutOfSteps when nothing was found.
     """
-    if is_short(task, ask, steps):
-        return None
     tables = tables_of(task.spaces, task.sizes, task.heights, task.fills)
-    for _, group in groupby(choices(task, ask, room(task, steps), steps), key=lambda choice: choice.growth):
-        same = list(group)
+    if is_short(task, tables, ask, steps):
+        return None
+    for same in choices(task, ask, tables.room(steps), steps):
         found = _fewest_pieces(task, tables, same, steps, first)
         if found is not None:
             return found if first or not found.proven else _fewest_sizes(task, tables, same, found, steps)
@@ -181,7 +182,10 @@ def _fewest_sizes(task: Task, tables: Tables, same: Sequence[Choice], best: Outc
                 # Larger sizes first: they fill with fewer blocks.
                 others = [i for i in reversed(range(len(task.sizes))) if task.fills >> i & 1 and not needed >> i & 1]
                 for subset in combinations(others, extra):
-                    search = search_for(task, tables, choice, needed | sum(1 << i for i in subset), steps)
+                    usable = needed | sum([1 << i for i in subset])
+                    if tables.of(usable, needed, steps).fewest(choice.need) > best.filled.pieces:
+                        continue
+                    search = search_for(task, tables, choice, usable, steps)
                     found = search.best(below=best.filled.pieces + 1, first=True)
                     if found is not None:
                         return Outcome(search, found, choice, True, found.pieces)

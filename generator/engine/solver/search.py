@@ -19,6 +19,8 @@ from generator.engine.solver.task import Task
 MOST_ROWS = 300
 """A frame with more rows than this is given up: the search goes one call deeper with every row."""
 
+MOST_BEYOND = 5_000
+"""So many counts of blocks beyond a need are kept."""
 LOOKS = 16
 """So many choices of rows are looked at for one step."""
 BEYOND = (5, 15)
@@ -67,7 +69,6 @@ class Search:
         self._looking: Iterator[tuple[int, Rows]] | None = None
         self._roomy: list[tuple[int, Rows]] = []
         self._exact_counts = lanes([(1 << COUNT - 1) - 1 if i in self.exact else 0 for i in range(len(need))], COUNT)
-        self._beyond: dict[int, tuple[int, int, int]] = {}
         self._slack: int | None = None
         """What rows may be charged beyond the least there is, in lanes; None without a limit."""
         self._open: dict[Strip, list[Pattern]] = {}
@@ -221,7 +222,7 @@ class Search:
         return known
 
     def _best_choices(self, strip: Strip, need: int) -> list[Choice]:
-        whole, lane, over, beyond_of = self.fields.whole, (1 << 64) - 1, self.table.over_counts, self._beyond
+        whole, lane, over, beyond_of = self.fields.whole, (1 << 64) - 1, self.table.over_counts, self.table.beyond
         exact, spare = self._exact_counts, 0
         kept: dict[int, Choice] = {}
         for supply, counts, blocks, extra, areas, charge in self._patterns(strip):
@@ -274,7 +275,9 @@ class Search:
         for i, (area, credit) in enumerate(zip(self.fields.areas, self.prices.credit, strict=True)):
             more = beyond >> i * COUNT & mask
             areas, charge, blocks = areas + more * area, charge + more * credit, blocks + more
-        self._beyond[beyond] = areas, charge, blocks
+        if len(self.table.beyond) >= MOST_BEYOND:
+            self.table.beyond.clear()
+        self.table.beyond[beyond] = areas, charge, blocks
         return areas, charge, blocks
 
     def _spare_gain(self, supply: Supply, used: int) -> int:

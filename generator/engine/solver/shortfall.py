@@ -8,7 +8,7 @@ from generator.engine.solver.cuts import fillings
 from generator.engine.solver.parting import keeps_apart
 from generator.engine.solver.rows import Space
 from generator.engine.solver.steps_left import StepsLeft
-from generator.engine.solver.tables import LANE, Table, fields_of, lanes, most_of, tables_of
+from generator.engine.solver.tables import LANE, Table, Tables, fields_of, lanes, most_of, tables_of
 from generator.engine.solver.task import Ask, Options, Task
 
 
@@ -29,9 +29,9 @@ class Shortfall:
     have: int = 0
 
 
-def is_short(task: Task, ask: Ask, steps: StepsLeft) -> bool:
+def is_short(task: Task, tables: Tables, ask: Ask, steps: StepsLeft) -> bool:
     """Tell whether something is short whatever the cables' choice of blocks. Raises OutOfSteps."""
-    table, required = _asked(task, ask, steps)
+    table, required = _asked(task, tables, ask, steps)
     if not table.hold(required):
         return True
     apart = task.apart
@@ -52,7 +52,7 @@ def shortfall(task: Task, ask: Ask, steps: StepsLeft) -> Shortfall | None:
 
     Raises OutOfSteps.
     """
-    table, required = _asked(task, ask, steps)
+    table, required = _asked(task, tables_of(task.spaces, task.sizes, task.heights, task.fills), ask, steps)
     for number, (strips, sets) in enumerate(zip(table.strips, table.bays, strict=True), 1):
         if not strips:
             return Shortfall("width", number)
@@ -73,16 +73,15 @@ def shortfall(task: Task, ask: Ask, steps: StepsLeft) -> Shortfall | None:
     return Shortfall("area", sizes=subset, need=wanted, have=given)
 
 
-def _asked(task: Task, ask: Ask, steps: StepsLeft) -> tuple[Table, int]:
+def _asked(task: Task, tables: Tables, ask: Ask, steps: StepsLeft) -> tuple[Table, int]:
     """Return what the rows give, and the least area that cables and spares take from every subset of sizes."""
     wanted = sum([1 << i for i, count in enumerate(ask.spares) if count])
     for options, _ in ask.cables:
         for option in options:
             wanted |= 1 << option
-    spaces = task.spaces
-    if any(space.pins for space in spaces):  # what stays only takes room away
-        spaces = tuple(replace(space, pins=()) for space in spaces)
-    tables = tables_of(spaces, task.sizes, task.heights, task.fills)
+    if any(space.pins for space in task.spaces):  # what stays only takes room away
+        spaces = tuple(replace(space, pins=()) for space in task.spaces)
+        tables = tables_of(spaces, task.sizes, task.heights, task.fills)
     table = tables.of(wanted | task.fills, wanted, steps)
     required = table.fields.of(ask.spares)
     for options, count in ask.cables:

@@ -302,6 +302,8 @@ class Table:
         self.prices = prices_of(sizes, usable, needed, fills)
         self.over_counts = lanes([1 << COUNT - 1] * len(sizes), COUNT)
         self._number: dict[Strip, int] = {}
+        self.beyond: dict[int, tuple[int, int, int]] = {}
+        """Area in lanes, credit and number of blocks beyond a need, by their counts in lanes."""
         self._orders: dict[tuple[Rows, bool], Order] = {}
         self._ahead: dict[tuple[Strip, ...], Ahead] = {}
         self.strips: list[dict[Line, Strip]] = []
@@ -468,6 +470,10 @@ class Table:
                 ),
             )
 
+    def fewest(self, need: Supply) -> int:
+        """Return a bound on the pieces that a need takes: there are no fewer."""
+        return self.prices.pieces(self.cheapest + self.prices.credit_of(need))[0]
+
     def may_hold(self, need: Supply) -> bool:
         """Tell whether some rows of the bays have the area that a need asks for, of every subset of sizes."""
         return self.hold(self.fields.of(need))
@@ -494,6 +500,23 @@ class Tables:
     ) -> None:
         self._of = (spaces, sizes, heights, fills)
         self._known: dict[tuple[int, int, int], tuple[Table, int]] = {}
+        self._room: dict[int, tuple[int, int]] = {}
+
+    def room(self, steps: StepsLeft) -> int:
+        """Return the largest area the rows of the bays can have together; 0 when a bay cannot be filled."""
+        key = ("room", steps.limit)
+        known = self._room.get(steps.limit)
+        if known is None:
+            own = StepsLeft(steps.limit)
+            spaces, _, heights, _ = self._of
+            sets = [row_sets(space, heights, own) for space in spaces]
+            areas = [
+                space.width * max([sum(map(height_of, rows)) for rows in found], default=0)
+                for space, found in zip(spaces, sets, strict=True)
+            ]
+            known = self._room[steps.limit] = (sum(areas) if all(areas) else 0), own.taken
+        steps.pay_once(key, known[1])
+        return known[0]
 
     def of(self, usable: int, needed: int, steps: StepsLeft) -> Table:
         """Return one table. Raises OutOfSteps."""
