@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from json import JSONEncoder
 from typing import Any
 
 from jinja2.utils import htmlsafe_json_dumps
@@ -97,7 +98,7 @@ def _ends(window: tuple[Decimal | None, Decimal | None] | None) -> tuple[str, st
 
 
 def entering(pack: TransitPack) -> dict[str, Any]:
-    """Return what the scripts of a transit's page know of its work, as plain values for JSON."""
+    """Return what the scripts of a transit's page know of its work besides its tables, as plain values for JSON."""
     return {
         "job": pack.job.uid,
         "transit": pack.id,
@@ -112,26 +113,45 @@ def entering(pack: TransitPack) -> dict[str, Any]:
         **({"tape": _thousandths(pack.job.tape.step)} if pack.job.tape else {}),
         "blocks": _blocks(pack),
         "types": _types(pack),
-        "tables": {table.part: _table(table, pack) for table in pack.tables},
     }
 
 
-def as_data(pack: TransitPack) -> Markup:
-    """Return the same as JSON for a script element, each block and table on a line: packs share equal lines."""
+class Tables:
+    """Remembers how diameter tables are written for the scripts: a catalogue's few stand on every page of a job."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[int, Decimal | None], tuple[DiameterTable, str]] = {}
+
+    def of(self, pack: TransitPack) -> str:
+        """Return the tables of a transit as JSON, each on a line."""
+        return "{" + ",\n".join(f"{_json(table.part)}:{self._one(table, pack)}" for table in pack.tables) + "}"
+
+    def _one(self, table: DiameterTable, pack: TransitPack) -> str:
+        catalogue = pack.catalogue
+        rule: PeelRule | None = catalogue.blocks.get(table.part) or catalogue.split_seals.get(table.part)
+        not_round = rule.not_round if rule else None
+        key = (id(table), not_round)
+        if key not in self._known:
+            # The table is kept beside its text, so that its id is not given to another.
+            self._known[key] = (table, _json(_table(table, not_round)))
+        return self._known[key][1]
+
+
+def as_data(pack: TransitPack, tables: Tables) -> Markup:
+    """Return what scripts know as JSON, each block, type and table on a line: packs share equal lines."""
     parts = []
     for key, value in entering(pack).items():
-        if isinstance(value, dict):
-            text = "{" + ",\n".join(f"{_json(name)}:{_json(item)}" for name, item in value.items()) + "}"
-        elif value and isinstance(value, list) and isinstance(value[0], dict):
+        if value and isinstance(value, list) and isinstance(value[0], dict):
             text = "[" + ",\n".join(_json(item) for item in value) + "]"
         else:
             text = _json(value)
         parts.append(f"{_json(key)}:{text}")
-    return Markup("{" + ",\n".join(parts) + "}")  # safe: JSON in which no < > & ' is left
+    parts.append(f'"tables":{tables.of(pack)}')
+    # Safe: JSON in which no < > & ' is left. The encoder is made once, so only the escaping is Jinja's.
+    return htmlsafe_json_dumps("{" + ",\n".join(parts) + "}", dumps=str)
 
 
-def _json(value: Any) -> str:
-    return str(htmlsafe_json_dumps(value, separators=(",", ":"), ensure_ascii=False))
+_json = JSONEncoder(separators=(",", ":"), ensure_ascii=False).encode
 
 
 def _thousandths(value: Decimal) -> int:
@@ -198,10 +218,7 @@ def _planned(cable: Cable, pack: TransitPack) -> dict[str, Any]:
     }
 
 
-def _table(table: DiameterTable, pack: TransitPack) -> dict[str, Any]:
-    catalogue = pack.catalogue
-    rule: PeelRule | None = catalogue.blocks.get(table.part) or catalogue.split_seals.get(table.part)
-    not_round = rule.not_round if rule else None
+def _table(table: DiameterTable, not_round: Decimal | None) -> dict[str, Any]:
     return {
         "size": format_mm(table.size),
         "notRound": None if not_round is None else _thousandths(not_round),

@@ -2,12 +2,14 @@
 
 import re
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
-from functools import lru_cache, partial
+from functools import partial
 from importlib.resources import files
 from importlib.resources.abc import Traversable
+from types import CodeType
 from typing import Any, Literal
 
-from jinja2 import Environment, FunctionLoader, StrictUndefined
+from jinja2 import BytecodeCache, Environment, FunctionLoader, StrictUndefined
+from jinja2.bccache import Bucket
 from markupsafe import Markup, escape
 
 from generator.drawing.bolt_view import draw_bolts
@@ -18,12 +20,12 @@ from generator.model.asbuilt import AsBuilt
 from generator.model.closing import Bolts
 from generator.model.layout import Layout
 from generator.model.pack import Superseded, TransitPack, WorkPack
-from generator.model.procedure import Step
+from generator.model.procedure import Message, Step
 from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.adding import Adding, adding_of
 from generator.pages.cards import CAUTIONS, Card, ShortCaution, beside_code, lay_out
-from generator.pages.entering import Asked, as_data, asked, form_of
+from generator.pages.entering import Asked, Tables, as_data, asked, form_of
 from generator.pages.labels import SIZES, Dpi, Sheet, lay_out_sheets, make_label, to_mm
 from generator.pages.qr import label_text, make_code
 from generator.pages.states import STATES, built_of
@@ -75,9 +77,26 @@ def make_environment(folder: str, words: Words) -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         auto_reload=False,
+        bytecode_cache=_COMPILED,
     )
     environment.globals["as_written"] = Markup() if words.language == SOURCE_LANGUAGE else Markup(' lang="en"')
     return environment
+
+
+class _Compiled(BytecodeCache):
+    """Keeps what templates were compiled to, by their text: they are read again for every language and build."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[str, str], CodeType | None] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        bucket.code = self._known.get((bucket.key, bucket.checksum))
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self._known[bucket.key, bucket.checksum] = bucket.code
+
+
+_COMPILED = _Compiled()
 
 
 def assets() -> Iterator[tuple[str, bytes]]:
@@ -135,29 +154,25 @@ _STEPS_KEPT = 20_000
 """Steps kept set; a job of 100 transits that share nothing has some 4,000, about 6 MB."""
 
 
-def _content(step: Step, cautions: tuple[Told, ...]) -> Hashable:
-    """Return all that a step's place on a page is made of."""
-    said = [step.title, step.text, *step.reads, *step.tools]
-    for told in cautions:
-        said += (told.caution.title, told.caution.text)
-    return (
-        step.number,
-        step.key,
-        step.kind,
-        step.party,
-        step.bay,
-        step.row,
-        len(step.reads),
-        tuple([(told.caution.signal, told.anchor, told.in_full, told.at) for told in cautions]),
-        *[(message.text, *message.values.items()) for message in said],
-    )
+def _content(said: Iterable[Message]) -> Hashable:
+    """Return all that these messages become on a page."""
+    return tuple([(message.text, *message.values.items()) for message in said])
 
 
 def _attributes(line: Asked) -> Markup:
     """Return what a line to write down is, as attributes with a blank before each."""
-    return Markup("").join(
-        Markup(' data-{}="{}"').format(name, value) for name, value in line.attributes.items() if value
-    )
+    # Safe: the names are ours, the values escaped.
+    return Markup("".join([f' data-{name}="{escape(value)}"' for name, value in line.attributes.items() if value]))
+
+
+_KEPT = 20_000
+"""Steps kept set; a job of 100 transits that share nothing has some 4,000, about 6 MB."""
+
+
+def _keep(kept: dict[Hashable, Any], content: Hashable, made: object) -> None:
+    if len(kept) >= _KEPT:
+        kept.clear()
+    kept[content] = made
 
 
 class Pages:
@@ -172,9 +187,10 @@ class Pages:
         self.words = Words(locale)
         self.languages = tuple(languages) or (self.words.language,)
         self.code = "" if self.words.language == self.languages[0] else self.words.language
-        self._readings = Readings()
+        self._tables = Tables()
         self._environment = make_environment("transit", self.words)
         reading = self._environment.get_template("reading.html", globals={"say": self.words.say})
+        self._readings = Readings(lambda alone, figures: Markup(reading.render(figures, alone=alone)))
         self._environment.globals.update(
             say=self.words.say,
             say_count=self.words.say_count,
@@ -201,16 +217,16 @@ class Pages:
             id_width=_PHONE_PLATE,
             card_id_width=_card_plate,
             face_icon=_sign,
-            # The rows of diameter tables are most of a page and the same on many: each is set once.
-            cells=lru_cache(maxsize=8192)(lambda row: Markup(reading.render(row=row))),
             job=work.definition.job,
             states=STATES,
-            asked=lambda step: [_attributes(line) for line in asked(step)],
-            form_of=form_of,
         )
-        self._step = self._environment.get_template("step.html")
-        self._steps: dict[Hashable, Markup] = {}
-        self._environment.globals.update(show_step=self._show_step, draw_bolts=self._draw_bolts)
+        self._environment.globals.update(
+            set_step=self._set_step, show_caution=self._show_caution, draw_bolts=self._draw_bolts
+        )
+        self._step: Any = self._environment.get_template("step.html").module
+        self._caution = self._environment.get_template("caution.html")
+        self._steps: dict[Hashable, tuple[Markup, Markup]] = {}
+        self._cautions: dict[Hashable, Markup] = {}
 
     def transit(self, transit_id: str) -> str:
         """Return the page of a transit."""
@@ -228,7 +244,7 @@ class Pages:
             built_drawings=self._draw_built(pack, built),
             adding=self._adding(pack, built),
             photo_links={digest: addresses.link(here, addresses.photo_file(digest)) for digest in built.photos},
-            entering=as_data(pack) if pack.can_be_built else None,
+            entering=as_data(pack, self._tables) if pack.can_be_built else None,
         )
 
     def _adding(self, pack: TransitPack, built: AsBuilt) -> Adding | None:
@@ -394,17 +410,27 @@ class Pages:
         # Safe: the drawing is made through the canvas, which escapes every text it is given.
         return Markup(draw_bolts(pack, bolts, number, self.words.say))
 
-    def _show_step(self, step: Step, cautions: tuple[Told, ...], row: RowLines | None) -> Markup:
-        """Set a step; one that names nothing of its transit's own is the same on many pages, and set once."""
-        if row is not None:
-            # From an escaping environment, here and below.
-            return Markup(self._step.render(step=step, cautions=cautions, row=row))
-        content = _content(step, cautions)
-        found = self._steps.get(content)
+    def _set_step(self, step: Step, row: RowLines | None) -> tuple[Markup, Markup]:
+        """Set what a step is and its words. One that names nothing of its transit's own is the same on many pages."""
+        said = _content([step.title, step.text, *step.reads, *step.tools])
+        content = (step.key, step.kind, step.party, step.bay, step.row, len(step.reads), said)
+        found = None if row else self._steps.get(content)
         if found is None:
-            if len(self._steps) >= _STEPS_KEPT:
-                self._steps.clear()
-            found = self._steps[content] = Markup(self._step.render(step=step, cautions=cautions, row=None))
+            lines = zip(step.reads, map(_attributes, asked(step)), strict=True)
+            found = self._step.opening(step, form_of(step)), self._step.words(step, lines, row)
+            if row is None:
+                _keep(self._steps, content, found)
+        return found
+
+    def _show_caution(self, told: Told) -> Markup:
+        """Set a caution as it stands before one step."""
+        caution = told.caution
+        place = told.anchor if told.in_full else (told.anchor, told.at)
+        content = (caution.signal, place, _content([caution.title, caution.text]))
+        found = self._cautions.get(content)
+        if found is None:
+            found = Markup(self._caution.render(told=told))  # from an escaping environment
+            _keep(self._cautions, content, found)
         return found
 
     def _show(self, template: str, here: str, pack: TransitPack, shown: View, **more: object) -> str:

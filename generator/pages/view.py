@@ -2,15 +2,18 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
+from typing import Any, NamedTuple
+
+from markupsafe import Markup
 
 from generator.model.catalogue import Certificate, Fixing, Opening, Tightening, Weld
 from generator.model.closing import BayClosing, Bolts
 from generator.model.job import Cable
 from generator.model.layout import DiameterRow, DiameterTable, Fit, Layout, Placement, SealLayout
 from generator.model.pack import TransitPack
-from generator.model.procedure import Step
+from generator.model.procedure import Bring, Step
 from generator.model.scalars import format_mm
 from generator.pages.telling import Told, told_before
 from generator.pages.words import Words, _
@@ -101,15 +104,23 @@ class RowLines:
     lines: tuple[BlockLine, ...]
 
 
+_UNSET = Markup()
+
+
 @dataclass(frozen=True)
 class Reading:
-    """One row of a diameter table: the readings, their layers, the gaps to expect. No layers: no answer."""
+    """One row of a diameter table: the readings, their layers, the gaps to expect. No layers: no answer.
+
+    ``cells`` are set for a row that names cables, ``alone`` is the whole row that names none.
+    """
 
     least: str
     most: str
     a: int | None
     b: int | None
     gap: str
+    cells: Markup = _UNSET
+    alone: Markup = _UNSET
 
 
 @dataclass(frozen=True)
@@ -127,12 +138,25 @@ class ReadingTable:
     not_round: str
 
 
+class ShownStep(NamedTuple):
+    """A step, the cautions to read before it, and the row that is listed with it."""
+
+    step: Step
+    cautions: tuple[Told, ...]
+    row: RowLines | None
+
+
 @dataclass(frozen=True)
 class PhaseSteps:
-    """A phase and its steps."""
+    """The steps under one heading."""
 
     title: str
-    steps: tuple[Step, ...]
+    steps: tuple[ShownStep, ...]
+
+    @property
+    def first(self) -> int:
+        """The number of its first step."""
+        return self.steps[0].step.number
 
 
 @dataclass(frozen=True)
@@ -168,8 +192,7 @@ class View:
     classes: tuple[str, ...]
     roles: tuple[str, ...]
     several_bays: bool
-    shown_rows: dict[str, RowLines] = field(default_factory=dict)
-    cautions: dict[str, tuple[Told, ...]] = field(default_factory=dict)
+    bring: tuple[tuple[str, str, tuple[Bring, ...]], ...] = ()
 
     @property
     def measured(self) -> bool:
@@ -248,25 +271,30 @@ def _rows(pack: TransitPack) -> tuple[RowLines, ...]:
 
 
 class Readings:
-    """Remembers how diameter tables read: a catalogue's few stand on every page of a job."""
+    """Remembers how diameter tables read: a catalogue's few stand on every page of a job, and are most of it.
 
-    def __init__(self) -> None:
+    ``set_row`` sets the figures of a row, as a whole row or as its first cells.
+    """
+
+    def __init__(self, set_row: Callable[[bool, dict[str, Any]], Markup] = lambda alone, figures: Markup()) -> None:
+        self._set_row = set_row
         self._known: dict[int, tuple[DiameterTable, tuple[Reading, ...]]] = {}
 
     def of(self, table: DiameterTable) -> tuple[Reading, ...]:
         """Return the rows of a table as text."""
         if id(table) not in self._known:
             # The table is kept beside its text, so that its id is not given to another.
-            self._known[id(table)] = (table, tuple(_reading(row) for row in table.rows))
+            self._known[id(table)] = (table, tuple(self._reading(row) for row in table.rows))
         return self._known[id(table)][1]
 
-
-def _reading(row: DiameterRow) -> Reading:
-    gap = ""
-    if row.gap_least is not None and row.gap_most is not None:
-        gap = f"{_tenth(row.gap_least)}–{_tenth(row.gap_most)}"
-    a, b = (row.peel.a, row.peel.b) if row.peel else (None, None)
-    return Reading(_tenth(row.least), _tenth(row.most), a, b, gap)
+    def _reading(self, row: DiameterRow) -> Reading:
+        gap = ""
+        if row.gap_least is not None and row.gap_most is not None:
+            gap = f"{_tenth(row.gap_least)}–{_tenth(row.gap_most)}"
+        a, b = (row.peel.a, row.peel.b) if row.peel else (None, None)
+        read = Reading(_tenth(row.least), _tenth(row.most), a, b, gap)
+        cells, alone = (self._set_row(whole, {"row": read}) for whole in (False, True))
+        return replace(read, cells=cells, alone=alone)
 
 
 def _table(table: DiameterTable, pack: TransitPack, readings: Readings) -> ReadingTable:
@@ -299,10 +327,11 @@ def _table(table: DiameterTable, pack: TransitPack, readings: Readings) -> Readi
     )
 
 
-def _phases(pack: TransitPack) -> tuple[PhaseSteps, ...]:
-    by_phase: defaultdict[str, list[Step]] = defaultdict(list)
+def _phases(pack: TransitPack, rows: tuple[RowLines, ...]) -> tuple[PhaseSteps, ...]:
+    told, shown = told_before(pack.steps), _shown_rows(pack, rows)
+    by_phase: defaultdict[str, list[ShownStep]] = defaultdict(list)
     for step in pack.steps:
-        by_phase[step.phase].append(step)
+        by_phase[step.phase].append(ShownStep(step, told.get(step.key, ()), shown.get(step.key)))
     return tuple(PhaseSteps(phase.title, tuple(by_phase[phase.id])) for phase in pack.phases if by_phase[phase.id])
 
 
@@ -486,7 +515,7 @@ def view(pack: TransitPack, words: Words, readings: Readings) -> View:
         pack=pack,
         rows=rows,
         tables=tuple(_table(table, pack, readings) for table in pack.tables) if built else (),
-        phases=_phases(pack) if built else (),
+        phases=_phases(pack, rows) if built else (),
         opening=_size(opening, say) if opening else "",
         corner=format_mm(opening.corner_radius) if opening and opening.corner_radius is not None else "",
         plate=str(plate) if plate else "",
@@ -499,9 +528,15 @@ def view(pack: TransitPack, words: Words, readings: Readings) -> View:
         classes=tuple(service for service in SERVICE_CLASSES if service in known),
         roles=tuple(role for role in ("spare", "filler") if any(x.role == role for row in rows for x in row.lines)),
         several_bays=isinstance(pack.layout, Layout) and len(pack.layout.bays) > 1,
-        shown_rows=_shown_rows(pack, rows),
-        cautions=told_before(pack.steps) if built else {},
+        bring=tuple(_bring(pack)),
     )
+
+
+def _bring(pack: TransitPack) -> Iterator[tuple[str, str, tuple[Bring, ...]]]:
+    """Yield each group of what to bring, its heading and its lines; a group without any is left out."""
+    for group, heading in (("part", _("Parts")), ("consumable", _("Used up")), ("tool", _("Tools"))):
+        if items := tuple(item for item in pack.bring if item.group == group):
+            yield group, heading, items
 
 
 def _shown_rows(pack: TransitPack, rows: tuple[RowLines, ...]) -> dict[str, RowLines]:
