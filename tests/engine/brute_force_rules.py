@@ -141,6 +141,8 @@ Place = tuple[int, int, int, int]
 
 def best(problem: Problem) -> Value | None:
     """Return the least (growth, pieces, different sizes) over every layout; None when there is no layout."""
+    if len({(kept.bay, kept.x, kept.y) for kept in problem.kept}) < len(problem.kept):
+        return None  # one block can't hold two cables, or a cable and its plug
     found: Value | None = None
     for bays in product(*(_stacks(problem, b) for b in range(len(problem.bays)))):
         supply: Counter[int] = Counter()
