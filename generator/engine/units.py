@@ -8,7 +8,7 @@ from functools import lru_cache, reduce
 from math import gcd
 
 from generator.engine.solver.rows import Pin, Space
-from generator.engine.solver.task import FREE, Apart, Ask, Options, Tag, Task
+from generator.engine.solver.task import FREE, NO_RULE, Apart, Ask, Options, Tag, Task
 from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Apart as Rule
 from generator.model.job import Cable, Kept, Spare
@@ -134,7 +134,10 @@ class FrameInUnits:
         self.scale, self.unit, self.whole, self.mm = scale, scale.unit, scale.whole, scale.mm
         self.plugs, self.fillers, self.sizes = scale.plugs, scale.fillers, scale.sizes
         place, of_part = scale.place, scale.place_of_part
-        fitting: list[Options] = [tuple(sorted({of_part[fit.part] for fit in d.fits})) for d in self.demands]
+        fitting: list[Options] = [
+            (of_part[d.fits[0].part],) if len(d.fits) == 1 else tuple(sorted({of_part[fit.part] for fit in d.fits}))
+            for d in self.demands
+        ]
         self.smallest = [options[0] for options in fitting]
         """For every demand the smallest size that holds it."""
         stays = {kept.cable: (which, place[kept.size]) for which, kept in enumerate(rules.keep) if kept.cable}
@@ -149,15 +152,15 @@ class FrameInUnits:
         """For every demand the sizes it may take: where its block stays, that one."""
         classes = self._classes() if rules.apart else []
         self.tags = self._tags(stays, classes)
-        kept_spares = [0] * len(self.sizes)
+        asked, kept_spares = [0] * len(self.sizes), [0] * len(self.sizes)
         for kept in rules.keep:
             kept_spares[place[kept.size]] += kept.cable is None
-        asked = [0] * len(self.sizes)
         for spare in spares:
             if spare.size is not None:
                 asked[place[spare.size]] += self._count(spare, place[spare.size])
-        asked = [max(pair) for pair in zip(asked, kept_spares, strict=True)]
-        self.ask = Ask.of(self.options, tuple(asked), self.tags)
+        if rules.keep:
+            asked = list(map(max, asked, kept_spares))
+        self.ask = Ask.of(self.options, tuple(asked), self.tags if classes or stays or self.bound else ())
         self.task = Task(
             spaces=self._spaces(),
             sizes=scale.whole_sizes,
@@ -165,9 +168,11 @@ class FrameInUnits:
             fills=scale.filled if rules.solid else scale.filled | scale.plugged,
             spare_sizes=self.spare_sizes,
             spare_area=self._spare_area(spares, asked),
-            kept=tuple((self.options[i][0], tag) for i, tag in enumerate(self.tags) if tag.kept >= 0),
+            kept=tuple((self.options[i][0], tag) for i, tag in enumerate(self.tags) if tag.kept >= 0)
+            if stays
+            else (),
             kept_spares=tuple(kept_spares) if any(kept_spares) else (),
-            apart=self._apart(classes),
+            apart=self._apart(classes) if classes else NO_RULE,
         )
 
     def _spaces(self) -> tuple[Space, ...]:
@@ -210,7 +215,7 @@ class FrameInUnits:
         # One bay, or bays that are one opening: then a circuit binds nothing.
         one_opening = len(self.frame.bays) == 1 or self.frame.webs_not_magnetic
         counted = Counter([] if one_opening else [cable.circuit for cable in cables if cable.circuit is not None])
-        bound = {circuit: i for i, circuit in enumerate(counted)}
+        self.bound = bound = {circuit: i for i, circuit in enumerate(counted)}
         if not (stays or classes or bound):
             return [FREE] * len(cables)
         which = {name: i for i, name in enumerate(classes)}

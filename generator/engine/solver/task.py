@@ -37,6 +37,9 @@ class Apart:
     """The classes that have columns of their own, as a bit mask."""
 
 
+NO_RULE = Apart()
+
+
 @dataclass(frozen=True, slots=True)
 class Task:
     """A frame's bays and what may stand in them, in whole units."""
@@ -55,7 +58,7 @@ class Task:
     """Size and tag of each cable whose block stays."""
     kept_spares: Supply = ()
     """How many of the spares asked for stay where they are, by size; empty where none does."""
-    apart: Apart = Apart()
+    apart: Apart = NO_RULE
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +79,10 @@ class Ask:
     def of(cls, options: Sequence[Options], spares: Supply, tags: Sequence[Tag] = ()) -> "Ask":
         """Count cables with the same options and the same tag."""
         if not any(tag is not FREE and tag != FREE for tag in tags):
-            return cls(tuple(sorted(Counter(options).items())), spares)
+            alike: dict[Options, int] = {}
+            for one in options:
+                alike[one] = alike.get(one, 0) + 1
+            return cls(tuple(sorted(alike.items())), spares)
         counted = sorted(Counter(zip(options, tags, strict=True)).items())
         return cls(
             tuple((kind, count) for (kind, _), count in counted), spares, tuple(tag for (_, tag), _ in counted)
