@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from generator.engine.solver.steps_left import StepsLeft
 from generator.engine.solver.tables import Fields, Rows, Table, most
-from generator.engine.solver.task import Apart
+from generator.engine.solver.task import Apart, Item
 
 
 @lru_cache(maxsize=4096)
@@ -46,6 +46,17 @@ def keeps_apart(table: Table, apart: Apart, rows: Rows, needs: Sequence[int], st
     return _parted(table.fields, apart.rows, [cap for own in caps for cap in own], needs, steps) and _parted(
         table.fields, apart.bays, [sum(own) for own in caps], needs, steps
     )
+
+
+def bays_keep_apart(table: Table, apart: Apart, items: Sequence[tuple[Item, int]], steps: StepsLeft) -> bool:
+    """Tell whether the bays, whatever their rows, may be given to classes so that each has the area it needs."""
+    if not apart.bays:
+        return True
+    needs = [0] * len(apart.bays)
+    for (size, tag), count in items:
+        if tag.service >= 0:
+            needs[tag.service] += count * table.fields.areas[size]
+    return _parted(table.fields, apart.bays, table.most_of_bays, needs, steps)
 
 
 def _parted(

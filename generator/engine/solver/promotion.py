@@ -4,12 +4,12 @@ A cable that more than one size of block holds may stand in a larger one than it
 """
 
 import heapq
-from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from operator import add, mul, sub
 
+from generator.engine.solver.parting import bays_keep_apart
 from generator.engine.solver.rows import Supply
 from generator.engine.solver.ruled import RuledSearch
 from generator.engine.solver.search import Filled, Search
@@ -99,10 +99,12 @@ def _promoted(task: Task, options: Sequence[Options], split: Split) -> Iterator[
 
 
 def _items(ask: Ask, split: Split) -> tuple[tuple[Item, int], ...]:
-    counted: Counter[Item] = Counter()
+    counted: dict[Item, int] = {}
     for (kind, _), tag, counts in zip(ask.cables, ask.tags, split, strict=True):
         if tag.kept < 0:
-            counted.update({(size, tag): count for size, count in zip(kind, counts, strict=True) if count})
+            for size, count in zip(kind, counts, strict=True):
+                if count:
+                    counted[size, tag] = counted.get((size, tag), 0) + count
     return tuple(sorted(counted.items()))
 
 
@@ -149,7 +151,10 @@ def _fewest_pieces(
     best: Outcome | None = None
     for number, choice in enumerate(same, 1):
         needed = choice.needed()
-        if not tables.of(needed | task.fills, needed, steps).may_hold(choice.need):
+        table = tables.of(needed | task.fills, needed, steps)
+        if not table.may_hold(choice.need):
+            continue
+        if choice.items is not None and not bays_keep_apart(table, task.apart, choice.items, steps):
             continue
         search = search_for(task, tables, choice, needed | task.fills, steps)
         try:

@@ -107,6 +107,7 @@ class RuledSearch(Search):
             self.lots = lots_of(items, task.apart, len(need), steps)
 
     def _fill_rows(self, rows: Rows, below: int | None) -> Filled | None:
+        self.steps.take(1)
         if self.of_class and not keeps_apart(self.table, self.task.apart, rows, self.of_class, self.steps):
             return None
         blind = super()._fill_rows(rows, below)

@@ -180,6 +180,30 @@ its filling, the states after it, what is still needed, the areas of what it use
 the credit of what it does not use, its other blocks."""
 
 
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """The classes that a row or a bay takes: one of some sets, and which."""
+
+    sets: tuple[int, ...]
+    which: int
+
+    @property
+    def classes(self) -> int:
+        """Return the classes as a bit mask."""
+        return self.sets[self.which]
+
+
+NOTHING = Taken((0,), 0)
+
+
+def _in_turn(sets: tuple[int, ...], last: Taken) -> Iterator[Taken]:
+    """Yield sets; after a row or bay that is alike none that would have been tried in its place before."""
+    for which, classes in enumerate(sets):
+        if last is not NOTHING and any(classes & ~other == 0 for other in last.sets[: last.which]):
+            continue
+        yield Taken(sets, which)
+
+
 class Stacking:
     """One choice of rows: filled and shared out depth first, as ``Search`` fills them without regard to the rules."""
 
@@ -213,7 +237,9 @@ class Stacking:
         states = tuple([lots.start if lots else 0 for lots in self.lots])
         charged = self.rows.cost + search.credit
         if self.caps[0] - search.required & search.fields.guard == search.fields.guard:
-            self._fill(0, 0, search.need, states, search.required, charged, search.spare_area, waste, 0)
+            self._fill(
+                0, NOTHING, NOTHING, search.need, states, search.required, charged, search.spare_area, waste, 0
+            )
         if self.found is None:
             return None
         return self.least + self.most_extra + 1, self._shared(self.found)
@@ -221,7 +247,8 @@ class Stacking:
     def _fill(
         self,
         place: int,
-        bay: int,
+        bay: Taken,
+        before: Taken,
         need: Supply,
         states: tuple[int, ...],
         required: int,
@@ -230,7 +257,10 @@ class Stacking:
         waste: int,
         extra: int,
     ) -> None:
-        """Fill one row. ``need``: blocks still to come; ``bay``: the classes its bay takes; the rest as in Search."""
+        """Fill one row. ``bay``, ``before``: what its bay and the row before take; ``need``: blocks still to come.
+
+        The rest is as in Search.
+        """
         search = self.search
         search.steps.take(1)
         if place == len(self.strips):
@@ -242,15 +272,17 @@ class Stacking:
         if not self._may_cover(place, need, states, waste, extra):
             return
         strip, following = self.strips[place], place + 1
-        starts = place == 0 or (bool(self.apart.bays) and self.slots[place][0] != self.slots[place - 1][0])
-        for plan in largest_sets(self._present(states), 0, self.apart.bays) if starts else (bay,):
-            key = (place, plan, need, states, spare)
+        classes = self._present(states)
+        for taken in self._plans(place, classes, states, bay):
+            new = taken is not bay
+            last = NOTHING if new or place == 0 or self.strips[place - 1] is not strip else before
+            key = (place, taken, last, need, states, spare)
             known = self.seen.get(key)
             if known is not None and known <= extra:
                 continue
             self.seen[key] = extra
-            present = self._present(states) & plan
-            for allowed in largest_sets(present, 0, self.apart.rows):
+            for row in _in_turn(largest_sets(classes & taken.classes, 0, self.apart.rows), last):
+                allowed = row.classes
                 for less_area, _, pattern, after, left, areas, charge, more in self._ways(
                     strip, place, allowed, need, states
                 ):
@@ -275,7 +307,8 @@ class Stacking:
                     self.chosen.append((pattern, allowed))
                     self._fill(
                         following,
-                        plan,
+                        taken,
+                        row,
                         left,
                         after,
                         rest,
@@ -287,6 +320,37 @@ class Stacking:
                     self.chosen.pop()
                     if self.most_extra < self.least_extra:
                         return
+
+    def _plans(self, place: int, classes: int, states: tuple[int, ...], bay: Taken) -> Iterator[Taken]:
+        """Yield what the bay of a row may take; of bays that are alike in one order only."""
+        slots, conflicts = self.slots, self.apart.bays
+        if place and (not conflicts or slots[place][0] == slots[place - 1][0]):
+            yield bay
+            return
+        lines, last = self.rows.bays, NOTHING
+        if place and conflicts:
+            here, there = slots[place][0], slots[place - 1][0]
+            spaces = self.search.task.spaces
+            if lines[here] == lines[there] and spaces[here] == spaces[there]:
+                last = bay
+        ends = len(slots)
+        if conflicts:
+            ends = next((i for i in range(place, len(slots)) if slots[i][0] != slots[place][0]), len(slots))
+        for taken in _in_turn(largest_sets(classes, 0, conflicts), last):
+            if self._outside(classes & ~taken.classes, states, ends):
+                yield taken
+
+    def _outside(self, classes: int, states: tuple[int, ...], place: int) -> bool:
+        """Tell whether the rows from a place on have the area that some classes need."""
+        if not classes:
+            return True
+        required = 0
+        for i, (lots, state) in enumerate(zip(self.lots, states, strict=True)):
+            if lots and lots.told:
+                of = [j for j, lot in enumerate(lots.lots) if lot.service >= 0 and classes >> lot.service & 1]
+                least = min([sum([vector[j] for j in of]) for vector in lots.vectors[state]])
+                required += least * self.search.fields.areas[i]
+        return self.search.fields.hold(self.caps[place], required)
 
     def _present(self, states: tuple[int, ...]) -> int:
         """Return the classes that still have cables to be placed, as a bit mask."""

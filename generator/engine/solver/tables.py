@@ -318,10 +318,13 @@ class Table:
             self.strips.append(known[space][0])
             self.bays.append(known[space][1])
         self.twins = [i > 0 and spaces[i] == spaces[i - 1] for i in range(len(spaces))]
-        self._made: dict[int, tuple[list[tuple[int, Rows]], Iterator[tuple[int, Rows]], set[tuple[int, int]]]] = {}
+        self._made: dict[
+            tuple[int, bool], tuple[list[tuple[int, Rows]], Iterator[tuple[int, Rows]], set[tuple[int, int]]]
+        ] = {}
         self.cheapest = sum([self._cheapest(sets) for sets in self.bays])
         """What rows for all bays cost at least, in every lane."""
         self.together = self._caps()
+        self.most_of_bays = [most_of({rows.caps for rows in sets}, self.fields.guard) for sets in self.bays]
 
     def _cheapest(self, sets: Sequence[Rows]) -> int:
         room, low = self.prices.room, 0
@@ -433,10 +436,7 @@ class Table:
 
     def choices_of_rows(self, lane: int = 0, alike: bool = True) -> Iterator[tuple[int, Rows]]:
         """Yield rows for all bays and their cost in one lane, the cheapest first; of ``alike`` ones the first."""
-        if not alike:
-            yield from self._in_order(lane)
-            return
-        made, making, seen = self._made.setdefault(lane, ([], self._in_order(lane), set()))
+        made, making, seen = self._made.setdefault((lane, alike), ([], self._in_order(lane), set()))
         place = 0
         while True:
             if place < len(made):
@@ -446,9 +446,11 @@ class Table:
             following = next(making, None)
             if following is None:
                 return
-            if (following[1].kinds, following[1].plates) not in seen:
+            if alike:
+                if (following[1].kinds, following[1].plates) in seen:
+                    continue
                 seen.add((following[1].kinds, following[1].plates))
-                made.append(following)
+            made.append(following)
 
     def _in_order(self, lane: int) -> Iterator[tuple[int, Rows]]:
         mask, start = (1 << LANE) - 1, lane * LANE

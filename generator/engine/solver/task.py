@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from generator.engine.solver.rows import Space, Supply
 
@@ -10,8 +11,7 @@ Options = tuple[int, ...]
 """The sizes (as places in the task's sizes, ascending) whose blocks hold a cable."""
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Tag:
+class Tag(NamedTuple):
     """What the rules see of a cable: its class, its circuit, the block that it stays in; -1 where none of them is."""
 
     kept: int = -1
