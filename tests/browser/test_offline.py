@@ -234,6 +234,13 @@ def builds(tmp_path_factory: pytest.TempPathFactory) -> Builds:
 ONE_CACHE = (
     """async () => { while ((await caches.keys()).length > 1) await new Promise((go) => setTimeout(go, 20)); }"""
 )
+# What becomes of the site's newer build when it is fetched now.
+FETCHED = """async () => {
+  const registration = await navigator.serviceWorker.ready;
+  await registration.update().catch(() => {});
+  while (registration.installing) await new Promise((go) => setTimeout(go, 20));
+  return registration.waiting ? "waits" : "refused";
+}"""
 STYLE = "getComputedStyle(document.documentElement).getPropertyValue('--build').replaceAll('\"', '')"
 
 
@@ -258,7 +265,7 @@ def test_a_new_build_takes_over_whole_or_not_at_all(phone: Phone, builds: Builds
         host.site = cut
         page.reload()
         says(page, "Kept, but older than the site.")
-        page.wait_for_timeout(400)
+        assert page.evaluate(FETCHED) == "refused"
         page.reload()
         assert revision(page) == "B"  # not a file of C is used
         host.stop()
@@ -326,6 +333,7 @@ def test_labels_lead_to_their_revision_older_and_newer(phone: Phone, builds: Bui
         host.site = builds.d
         host.start()
         page.locator("#again").click()  # with a network the host answers, and the phone catches up
+        expect(page).to_have_url(f"{address}/T/A1-001/index.html")
         expect(page.locator(".rev strong")).to_have_text("D")
         assert revision(page) == "D"
 
