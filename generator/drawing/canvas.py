@@ -140,6 +140,14 @@ class Canvas:
         """Take in markup that a canvas wrote before."""
         self._out.append(markup)
 
+    def named(self, name: str, markup: str) -> None:
+        """Take in markup that a canvas wrote before, under an id by which ``use`` shows it once more."""
+        self._out.append(f'<g id="{name}">{markup}</g>')
+
+    def use(self, name: str) -> None:
+        """Show once more what stands under an id of the same page, here."""
+        self._out.append(f'<use href="#{name}"/>')
+
     def rect(self, box: Box, look: str, fill: str = "") -> None:
         """Draw a rectangle; ``fill`` is the id of a pattern."""
         filled = f' fill="url(#{fill})"' if fill else ""

@@ -9,6 +9,7 @@ margin for its rows; one under the other they leave 34 px, the same as a frame w
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import sqrt
+from typing import Literal
 
 from generator.drawing.banner import draw_banner, draw_bay_bar, draw_up_mark, side_caption
 from generator.drawing.blocks import BlockText, draw_cable_block, draw_filler_block, draw_spare_block
@@ -43,16 +44,25 @@ from generator.model.pack import TransitPack
 from generator.model.scalars import format_mm
 
 Say = Callable[[str], str]
+Blocks = Literal["own", "lent", "taken"]
 
 
 def draw_front(
-    pack: TransitPack, side: Side, say: Say, medium: Medium, bay: int | None = None, again: str = ""
+    pack: TransitPack,
+    side: Side,
+    say: Say,
+    medium: Medium,
+    bay: int | None = None,
+    again: str = "",
+    blocks: Blocks = "own",
 ) -> str:
     """Draw a transit from one side and return an ``<svg>`` for inlining.
 
     ``say`` translates words. ``bay`` draws that bay alone (a card for each). ``again`` is a word for the ids
-    of a second drawing of the same transit on one page. Sizes: 344 wide for a screen,
-    growing with its place; 64 mm wide for a card. Where there is no layout the frame is drawn empty and
+    of a second drawing of the same transit on one page. ``blocks`` says whether what is in its blocks is its
+    own, is lent to the other drawing of a page, or is taken from there: it is the same from both sides.
+    Sizes: 344 wide for a screen, growing with its place; 64 mm wide for a card. Where there is no layout the
+    frame is drawn empty and
     says so. Blocks carry data-position, data-cable, data-size, data-role, data-row and data-bay.
     """
     sheet = SHEETS[medium]
@@ -70,7 +80,7 @@ def draw_front(
     if pack.transit.split_seal is not None:
         top = draw_seal(canvas, sheet, pack, side, top, told, say)
     else:
-        top = _FrontView(canvas, sheet, pack, side, marks, say).draw(top, bay, told)
+        top = _FrontView(canvas, sheet, pack, side, marks, say, blocks).draw(top, bay, told)
     title = pack.id + ": " + say("block layout")
     data = {"transit": pack.id, "side": side, "medium": medium}
     return canvas.svg(sheet.width, top, sheet.unit, title, " ".join(told), f"drawing drawing-{medium}", data)
@@ -100,7 +110,14 @@ class _FrontView:
     """A frame being drawn."""
 
     def __init__(
-        self, canvas: Canvas, sheet: Sheet, pack: TransitPack, side: Side, marks: tuple[str, str], say: Say
+        self,
+        canvas: Canvas,
+        sheet: Sheet,
+        pack: TransitPack,
+        side: Side,
+        marks: tuple[str, str],
+        say: Say,
+        blocks: Blocks,
     ) -> None:
         self.canvas = canvas
         self.sheet = sheet
@@ -115,6 +132,7 @@ class _FrontView:
         )
         self.metal = canvas.id("metal")
         self.spare = say("SPARE")
+        self.blocks: Blocks = blocks
 
     def draw(self, top: float, only: int | None, told: list[str]) -> float:
         """Draw the frame below ``top`` and return where the drawing ends."""
@@ -607,10 +625,10 @@ class _FrontView:
         }
         if block.role == "spare":
             canvas.begin("block spare", data, middle)
-            canvas.raw(draw_spare_block(sheet, side, self.spare, block.position))
+            self._fill(block, lambda: draw_spare_block(sheet, side, self.spare, block.position))
         elif block.role == "filler":
             canvas.begin("block filler", data, middle)
-            canvas.raw(draw_filler_block(sheet, side, block.position))
+            self._fill(block, lambda: draw_filler_block(sheet, side, block.position))
         else:
             cable = self.cables[block.cable or ""]
             data["cable"] = cable.tag
@@ -619,8 +637,9 @@ class _FrontView:
             layers = None if measure or block.fit is None else (block.fit.likely.a, block.fit.likely.b)
             canvas.begin(f"block cable {cable.service}{states}", data, middle)
             sign = "Ø~" if measure and cable.diameter is not None else "Ø"
-            canvas.raw(
-                draw_cable_block(
+            self._fill(
+                block,
+                lambda: draw_cable_block(
                     sheet,
                     canvas.prefix,
                     side,
@@ -628,6 +647,16 @@ class _FrontView:
                     cable.service,
                     cable.assumed,
                     BlockText(cable.tag, sign + diameter_text(cable), block.position, layers),
-                )
+                ),
             )
         canvas.end()
+
+    def _fill(self, block: Placement, draw: Callable[[], str]) -> None:
+        """Put in what is in a block: its own, under a name for the other drawing, or what that one lends."""
+        name = own_id(self.pack.id, "block", block.position)
+        if self.blocks == "taken":
+            self.canvas.use(name)
+        elif self.blocks == "lent":
+            self.canvas.named(name, draw())
+        else:
+            self.canvas.raw(draw())

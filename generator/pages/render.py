@@ -13,8 +13,9 @@ from jinja2.bccache import Bucket
 from markupsafe import Markup, escape
 
 from generator.drawing.bolt_view import draw_bolts
-from generator.drawing.front_view import draw_front
+from generator.drawing.front_view import Blocks, draw_front
 from generator.drawing.lettering import text_width
+from generator.drawing.sheet import Medium, Side
 from generator.drawing.symbols import face_icon
 from generator.model.asbuilt import AsBuilt
 from generator.model.closing import Bolts
@@ -231,7 +232,7 @@ class Pages:
     def transit(self, transit_id: str) -> str:
         """Return the page of a transit."""
         pack = self.work.transits[transit_id]
-        drawings = {"front": self._draw(pack, "working", "screen"), "far": self._draw(pack, "far", "screen")}
+        drawings = self._draw_both(pack)
         built = built_of(self.work, transit_id)
         here = addresses.transit_page(transit_id, self.code)
         return self._show(
@@ -305,8 +306,7 @@ class Pages:
             addresses.revision_page(pack.id, old.revision, self.code),
             pack,
             view(pack, self.words, self._readings),
-            front=self._draw(pack, "working", "screen"),
-            far=self._draw(pack, "far", "screen"),
+            **self._draw_both(pack),
             revision=old.revision,
             superseded=old,
         )
@@ -400,11 +400,20 @@ class Pages:
             )
         return shown
 
-    def _draw(self, pack: TransitPack, side: Any, medium: Any, bay: int | None = None) -> Markup:
+    def _draw_both(self, pack: TransitPack) -> dict[str, Markup]:
+        """Draw both sides for one page: the far one shows the blocks of the first once more."""
+        return {
+            "front": self._draw(pack, "working", "screen", blocks="lent"),
+            "far": self._draw(pack, "far", "screen", blocks="taken"),
+        }
+
+    def _draw(
+        self, pack: TransitPack, side: Side, medium: Medium, bay: int | None = None, blocks: Blocks = "own"
+    ) -> Markup:
         if not pack.can_be_built:
             return Markup()
         # Safe: the drawing is made through the canvas, which escapes every text it is given.
-        return Markup(draw_front(pack, side, self.words.say, medium, bay))
+        return Markup(draw_front(pack, side, self.words.say, medium, bay, blocks=blocks))
 
     def _draw_bolts(self, pack: TransitPack, bolts: Bolts, number: int) -> Markup:
         # Safe: the drawing is made through the canvas, which escapes every text it is given.

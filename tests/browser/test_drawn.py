@@ -21,8 +21,15 @@ SEEN = """() => [...document.querySelectorAll("#layout svg.drawing")].map((drawi
     .filter((text) => text.getAttribute("text-anchor") && middle(text)[1] < 80);
   return {
     side: drawing.dataset.side,
-    blocks: Object.fromEntries([...drawing.querySelectorAll(".block")].map((block) =>
-      [block.dataset.position || block.dataset.cable, middle(block.querySelector(".edge") || block)])),
+    blocks: Object.fromEntries([...drawing.querySelectorAll(".block")].map((block) => {
+      // The far side shows what the first drawing has in a block once more: its edge lies where that one lies.
+      const lent = block.querySelector(":scope > use");
+      const edge = (lent ? document.querySelector(lent.getAttribute("href")) : block).querySelector(".edge");
+      if (!edge) return [block.dataset.position || block.dataset.cable, middle(block)];
+      const box = edge.getBBox(), whole = drawing.getScreenCTM().inverse().multiply((lent || edge).getScreenCTM());
+      const at = new DOMPoint(box.x + box.width / 2, box.y + box.height / 2).matrixTransform(whole);
+      return [block.dataset.position || block.dataset.cable, [at.x, at.y, box.width * whole.a]];
+    })),
     landmarks: words.sort((one, other) => middle(one)[0] - middle(other)[0]).map((text) => text.textContent),
   };
 })"""
