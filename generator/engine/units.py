@@ -35,19 +35,41 @@ class Rules:
     """Whether the spares asked for are the only ones."""
 
 
-class _Same:
-    """One object, and no other that is like it: catalogues are too long to be compared."""
+class _Asked:
+    """A frame of a catalogue and other lengths, the same as another where all is that goes into their scale."""
 
-    __slots__ = ("one",)
+    __slots__ = ("catalogue", "figures", "frame", "others")
 
-    def __init__(self, one: object) -> None:
-        self.one = one
+    def __init__(self, frame: Frame, catalogue: Catalogue, others: tuple[Decimal, ...]) -> None:
+        self.frame, self.catalogue, self.others = frame, catalogue, others
+        plates, units = catalogue.row_plates, catalogue.clamping_units
+        self.figures = (
+            tuple(
+                [(part, block.size, block.plug, block.bonds, block.pipes) for part, block in catalogue.blocks.items()]
+            ),
+            tuple([(part, filler.size) for part, filler in catalogue.fillers.items()]),
+            tuple(
+                [
+                    (
+                        bay.width,
+                        bay.height,
+                        plates[bay.row_plate].thickness,
+                        bay.plate_under_unit,
+                        units[bay.clamping_unit].height,
+                        bay.stacking,
+                        bay.nesting,
+                    )
+                    for bay in frame.bays
+                ]
+            ),
+            others,
+        )
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.one is self.one
+        return isinstance(other, _Asked) and other.figures == self.figures
 
     def __hash__(self) -> int:
-        return id(self.one)
+        return hash(self.figures)
 
 
 class _Lengths(dict[int, Decimal]):
@@ -111,10 +133,8 @@ class Scale:
 
 
 @lru_cache(maxsize=256)
-def _scale(frame: _Same, catalogue: _Same, others: tuple[Decimal, ...]) -> Scale:
-    assert isinstance(frame.one, Frame)
-    assert isinstance(catalogue.one, Catalogue)
-    return Scale(frame.one, catalogue.one, others)
+def _scale(asked: _Asked) -> Scale:
+    return Scale(asked.frame, asked.catalogue, asked.others)
 
 
 class FrameInUnits:
@@ -130,7 +150,7 @@ class FrameInUnits:
     ) -> None:
         self.frame, self.catalogue, self.demands, self.rules = frame, catalogue, tuple(demands), rules
         others = {length for kept in rules.keep for length in (kept.x, kept.y) if length}
-        scale = _scale(_Same(frame), _Same(catalogue), tuple(sorted(others)))
+        scale = _scale(_Asked(frame, catalogue, tuple(sorted(others))))
         self.scale, self.unit, self.whole, self.mm = scale, scale.unit, scale.whole, scale.mm
         self.plugs, self.fillers, self.sizes = scale.plugs, scale.fillers, scale.sizes
         place, of_part = scale.place, scale.place_of_part

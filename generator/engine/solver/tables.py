@@ -34,12 +34,12 @@ MOST_ORDERS = 500
 """So many choices of rows are kept in the order in which they are filled."""
 MOST_ROUNDED = 200
 """Counts up to this are rounded up to what stacks bring; larger ones are not."""
+MOST_LOOKS = 4_000
+"""After so many choices of rows for several bays they are taken to have room."""
 NONE = 1 << 30
 """More blocks than there can be."""
 FARTHEST = 1_000
 """The fewest blocks that cover an area are listed up to so many units."""
-MOST_CAPS = 4_000
-"""So many choices of rows for all bays are held against each other; of more only the most of each lane is."""
 
 
 def lanes(values: Sequence[int], width: int = LANE) -> int:
@@ -229,25 +229,27 @@ class Strip:
         )
         self.steps = tuple(map(gcd, *self.patterns)) if len(self.patterns) > 1 else self.patterns[0]
         """How many blocks of each size come at once: all its fillings have a multiple of that."""
-        self.most_counts = lanes([count * (table.needed >> i & 1) for i, count in enumerate(self.most)], COUNT)
+        count_of, over = table.count_of, table.over_counts
+        self.most_counts: int = sum(map(mul, self.most, count_of))
         caps, low = 0, None
         every: list[Pattern] = []
         served: list[Pattern] = []
         held: list[int] = []
-        exact = [i for i in range(len(table.sizes)) if table.exact >> i & 1]
         for supply in self.patterns:  # fewest blocks first
-            areas, charge = fields.of(supply), sum(map(mul, supply, prices.block))
+            areas, charge = sum(map(mul, supply, fields.areas)), sum(map(mul, supply, prices.block))
             caps = most(caps, areas, fields.guard)
             turned = prices.room - charge  # the least charge leaves the most
             low = turned if low is None else most(low, turned, prices.room << 1)
-            counts = lanes([count * (table.needed >> i & 1) for i, count in enumerate(supply)], COUNT)
-            wide = counts | table.over_counts
-            # One that brings no more of anything than an earlier one is never missed, unless sizes must come out.
-            others = sum([count for i, count in enumerate(supply) if not table.needed >> i & 1])
-            pattern = supply, counts, sum(supply), others, areas, charge
+            counts, blocks = sum(map(mul, supply, count_of)), sum(supply)
+            # What is left of lanes divided by the highest number of one is their sum.
+            pattern = supply, counts, blocks, blocks - counts % ((1 << COUNT) - 1), areas, charge
             every.append(pattern)
-            if exact or not any(other - counts & table.over_counts == table.over_counts for other in held):
-                held.append(wide)
+            # One that brings no more of anything than an earlier one is never missed, unless sizes must come out.
+            for other in () if table.exact else held:
+                if other - counts & over == over:
+                    break
+            else:
+                held.append(counts | over)
                 served.append(pattern)
         self.caps, self.cost = caps, prices.room - (low or 0)
         self._all, self.served = tuple(every), tuple(served)
@@ -300,6 +302,8 @@ class Table:
         self.exact = usable & ~fills
         self.fields = fields_of(sizes, needed)
         self.prices = prices_of(sizes, usable, needed, fills)
+        self.count_of = [(needed >> i & 1) << i * COUNT for i in range(len(sizes))]
+        """A block of each needed size, counted in lanes."""
         self.over_counts = lanes([1 << COUNT - 1] * len(sizes), COUNT)
         self._number: dict[Strip, int] = {}
         self.beyond: dict[int, tuple[int, int, int]] = {}
@@ -323,7 +327,7 @@ class Table:
         ] = {}
         self.cheapest = sum([self._cheapest(sets) for sets in self.bays])
         """What rows for all bays cost at least, in every lane."""
-        self.together = self._caps()
+        self._give = [sorted({rows.caps for rows in sets}, reverse=True) for sets in self.bays]
         self.most_of_bays = [most_of({rows.caps for rows in sets}, self.fields.guard) for sets in self.bays]
 
     def _cheapest(self, sets: Sequence[Rows]) -> int:
@@ -419,21 +423,6 @@ class Table:
             sum([1 << self._number.setdefault(strips[line], len(self._number)) * COUNT for line in rows]),
         )
 
-    def _caps(self) -> tuple[int, ...]:
-        """Return what choices of rows for all bays may give, those that another surpasses left out."""
-        guard = self.fields.guard
-        together = {0}
-        for sets in self.bays:
-            gives = {rows.caps for rows in sets}
-            if len(together) * len(gives) > MOST_CAPS:  # of many the most of each lane: a bound all the same
-                together, gives = {most_of(together, guard)}, {most_of(gives, guard)} if gives else set()
-            together = {one + two for one in together for two in gives}
-        kept: list[int] = []
-        for caps in sorted(together, reverse=True):
-            if not any(self.fields.hold(other, caps) for other in kept):
-                kept.append(caps)
-        return tuple(kept)
-
     def choices_of_rows(self, lane: int = 0, alike: bool = True) -> Iterator[tuple[int, Rows]]:
         """Yield rows for all bays and their cost in one lane, the cheapest first; of ``alike`` ones the first."""
         made, making, seen = self._made.setdefault((lane, alike), ([], self._in_order(lane), set()))
@@ -481,9 +470,21 @@ class Table:
         return self.hold(self.fields.of(need))
 
     def hold(self, required: int) -> bool:
-        """Tell whether some rows of the bays have the area that is required, in every lane."""
-        guard = self.fields.guard
-        return any((caps | guard) - required & guard == guard for caps in self.together)
+        """Tell whether some rows of the bays may have the area that is required, in every lane; of very many: yes."""
+        guard, last, looks = self.fields.guard, len(self._give) - 1, MOST_LOOKS
+
+        def go(bay: int, first: int, given: int) -> bool:
+            nonlocal looks
+            given_later = given + sum(self.most_of_bays[bay + 1 :])
+            for which, caps in enumerate(self._give[bay][first:], first):
+                looks -= 1
+                if (given_later + caps | guard) - required & guard == guard and (
+                    bay == last or looks < 0 or go(bay + 1, which if self.twins[bay + 1] else 0, given + caps)
+                ):
+                    return True
+            return False
+
+        return go(0, 0, 0)
 
 
 def most_of(several: set[int], guard: int) -> int:
