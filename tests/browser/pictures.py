@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+import pypdfium2
 from PIL import Image, ImageChops
 from playwright.sync_api import Browser, expect
 
@@ -23,14 +24,14 @@ class Picture:
     """One picture: which page, how wide and high a window in px, and what is brought into view first.
 
     ``open`` is clicked first, then ``fill`` typed, and ``at`` is brought to the top. All are selectors; ``do`` is
-    run in the page before.
+    run in the page before. ``sheet`` is the first sheet of what the browser prints to PDF, drawn from that.
     """
 
     name: str
     page: str
     size: tuple[int, int]
     scheme: Scheme = "light"
-    medium: Literal["screen", "print"] = "screen"
+    medium: Literal["screen", "print", "sheet"] = "screen"
     do: str = ""
     open: str = ""
     fill: tuple[tuple[str, str], ...] = ()
@@ -71,6 +72,10 @@ PICTURES = (
     Picture("b2-016-card", "T/B2-016/card.html", CARD, medium="print"),
     Picture("b2-022-card", "T/B2-022/card.html", CARD, medium="print"),
     Picture("w3-marking-a4", "W/W3/marking-a4.html", (1047, 733), medium="print", scale=1),
+    *(
+        Picture(f"{wall}-sheet-{size}", f"W/{wall.upper()}/marking-{size}.html", DESK, medium="sheet", scale=1)
+        for wall, size in (("w3", "a4"), ("w3", "a3"), ("d1", "a4"), ("w5", "a4"), ("w6", "a4"))
+    ),
     Picture("w3-marking-phone", "W/W3/marking-a4.html", PHONE),
     Picture("w3-labels", "W/W3/labels.html", (560, 125), medium="print"),
     Picture("w3-labels-40", "W/W3/labels.html", (700, 180), medium="print", at="section:last-of-type"),
@@ -86,8 +91,12 @@ def take(browser: Browser, address: str, picture: Picture) -> Image.Image:
     phone = {"service_workers": "allow", "locale": "en-GB", "timezone_id": "UTC"}
     with visiting(browser, address, color_scheme=picture.scheme, **options, **phone) as visit:
         visit.page.clock.set_fixed_time("2031-04-14T06:40:00Z")  # the page says when it was last found current
-        visit.page.emulate_media(media=picture.medium)
+        visit.page.emulate_media(media="screen" if picture.medium == "screen" else "print")
         visit.goto(f"{address}/{picture.page}")
+        if picture.medium == "sheet":
+            visit.settle()
+            with pypdfium2.PdfDocument(visit.page.pdf(prefer_css_page_size=True)) as printed:
+                return printed[0].render(scale=picture.scale * 96 / 72).to_pil().convert("RGB")
         if picture.medium == "screen" and visit.page.locator("#copy").count():
             expect(visit.page.locator(".copy-state")).to_have_text("Kept. Current at 06:40.")
         if picture.do:
