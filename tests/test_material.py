@@ -80,6 +80,18 @@ def test_mortar_of_a_grouted_frame_by_hand(work: WorkPack) -> None:
     assert {name for name, needs in work.quantities.transits.items() if "MK-50" in amounts(needs)} == grouted
 
 
+def test_bolts_and_strip_of_bolted_frames_by_hand(work: WorkPack) -> None:
+    """B4-034 stands on 10 bolts, 3 across and 4 up, and its outer edge is 2 · (210 + 246) = 912 mm long.
+
+    B4-036 stands on 6, 3 across and 2 up, with 2 · (134 + 173) = 614 mm. No other is bolted on.
+    """
+    needs = {name: amounts(found) for name, found in work.quantities.transits.items()}
+    assert (needs["B4-034"]["MK-60"], needs["B4-034"]["MK-40"]) == (10, Decimal("0.912"))
+    assert (needs["B4-036"]["MK-60"], needs["B4-036"]["MK-40"]) == (6, Decimal("0.614"))
+    for part in ("MK-40", "MK-60"):
+        assert {name for name, found in needs.items() if part in found} == {"B4-034", "B4-036"}
+
+
 def test_mortar_round_a_round_frame(work: WorkPack) -> None:
     """A ring of 200 to 150 in a wall of 100: π/4 (200² − 150²) · 100 = 1 374 447 mm³."""
     opening = Opening.model_validate({"diameter": 199, "plus": 1, "minus": 0})

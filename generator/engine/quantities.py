@@ -148,6 +148,11 @@ def _used_up(situation: Situation) -> Iterator[_Part]:
 def _times(situation: Situation, use: Consumable) -> Decimal:
     if use.per == "joint":
         return _joint(situation)
+    if use.per in ("bolt", "edge"):
+        flange, frame = situation.held.fixing.flange, situation.frame
+        if flange is None or frame is None:
+            return Decimal(0)
+        return Decimal(flange.bolts) if use.per == "bolt" else 2 * (frame.width + frame.height) / 1000
     return Decimal({"block": len(situation.placements) or 1, "bay": len(situation.bays) or 1, "transit": 1}[use.per])
 
 
