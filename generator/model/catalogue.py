@@ -678,8 +678,8 @@ class Consumable(Model):
     unit: Tag
     """Unit of the amount, such as ml."""
     per: Literal["block", "bay", "transit", "joint", "bolt", "edge"]
-    """Used for each block or seal, each bay, each transit, each litre of the joint round a grouted frame, each bolt that
-    holds a frame on its wall, or each metre of the outer edge of such a frame."""
+    """Used for each block or seal, each bay, each transit, each litre of the joint round a grouted frame, each bolt
+    that holds a frame on its wall, or each metre of the outer edge of such a frame."""
     holds: Amount | None = None
     """How much one container of it holds, in the same unit; left out where it is not bought in containers."""
 
