@@ -15,6 +15,7 @@ from generator.model.catalogue import Catalogue, Certificate, Cover
 from generator.model.comparison import ComparedLine, Comparison, DemandKind, Verdict
 from generator.model.job import Cable, Demands, Transit, Wall
 from generator.model.layout import AnyLayout, Layout
+from generator.model.names import FIXINGS, MATERIALS
 from generator.model.procedure import Message
 from generator.model.ratings import FireClass, IpCode, fire_class, ip_codes
 from generator.model.scalars import format_mm
@@ -254,7 +255,7 @@ class _Compared:
         if cover.divisions:
             yield _one_of(_DIVISIONS[wall.division], [_DIVISIONS[name] for name in cover.divisions])
         if cover.materials:
-            yield _one_of(_MATERIALS[wall.material], [_MATERIALS[name] for name in cover.materials])
+            yield _one_of(MATERIALS[wall.material], [MATERIALS[name] for name in cover.materials])
         if cover.thickness:
             least, most = cover.thickness.least, cover.thickness.most
             values = {"least": format_mm(least), "most": format_mm(most or least)}
@@ -290,7 +291,7 @@ class _Compared:
 
     def _body_conditions(self, cover: Cover) -> Iterator[ComparedLine]:
         if cover.fixings:
-            yield _one_of(_FIXINGS[self.transit.fixing], [_FIXINGS[name] for name in cover.fixings])
+            yield _one_of(FIXINGS[self.transit.fixing], [FIXINGS[name] for name in cover.fixings])
         frame = self.catalogue.frames.get(self.transit.frame or "")
         if frame and cover.frame_width is not None:
             here, says = _("frame {size} mm wide"), _("up to {size} mm wide")
@@ -347,22 +348,6 @@ _INSULATED = {
     "both sides": _("insulated on both sides"),
 }
 _DIVISIONS = {"wall": _("wall"), "bulkhead": _("bulkhead"), "deck": _("deck"), "cabinet": _("cabinet side")}
-_MATERIALS = {
-    "steel": _("steel"),
-    "stainless": _("stainless steel"),
-    "aluminium": _("aluminium"),
-    "concrete": _("concrete"),
-    "masonry": _("masonry"),
-    "board": _("board"),
-}
-_FIXINGS = {
-    "welded": _("welded in"),
-    "sleeve": _("held by a gripping sleeve"),
-    "plain-hole": _("set in a plain hole"),
-    "bolted": _("bolted on"),
-    "grouted": _("set in mortar"),
-    "cast": _("cast in"),
-}
 
 
 def _single(about: DemandKind, wall: Message, certificate: str, verdict: Verdict, why: Message | None) -> Comparison:

@@ -6,20 +6,14 @@ from decimal import Decimal
 from generator.model.catalogue import Opening
 from generator.model.job import KeepOut, Wall
 from generator.model.marking import Mark
+from generator.model.names import FIXINGS_IN_TABLES, MATERIALS
 from generator.model.scalars import format_mm
-from generator.pages.view import DIVISIONS, MATERIALS, SIGNALS
+from generator.pages.view import DIVISIONS, SIGNALS
 from generator.pages.words import Words, _
 
 NAMES = {
     "kind": {"rectangular": _("frame"), "round": _("round frame"), "seal": _("split seal")},
-    "fixing": {
-        "welded": _("welded in"),
-        "sleeve": _("gripping sleeve"),
-        "plain-hole": _("plain hole"),
-        "bolted": _("bolted on"),
-        "grouted": _("grouted in"),
-        "cast": _("cast in"),
-    },
+    "fixing": FIXINGS_IN_TABLES,
     "end": {"centre": _("centre"), "lower-left": _("lower left")},
     "division": DIVISIONS,
     "material": MATERIALS,

@@ -20,6 +20,7 @@ from generator.drawing.symbols import face_icon
 from generator.model.asbuilt import AsBuilt
 from generator.model.closing import Bolts
 from generator.model.layout import Layout
+from generator.model.names import FIXINGS, MATERIALS
 from generator.model.pack import Superseded, TransitPack, WorkPack
 from generator.model.procedure import Message, Step
 from generator.model.scalars import format_mm
@@ -33,9 +34,7 @@ from generator.pages.states import STATES, built_of
 from generator.pages.telling import Told
 from generator.pages.view import (
     DIVISIONS,
-    FIXINGS,
     KINDS,
-    MATERIALS,
     PARTIES,
     SERVICE_CLASSES,
     SIGNALS,

@@ -33,14 +33,6 @@ DIVISIONS = {
     "deck": _("Deck"),
     "cabinet": _("Cabinet side"),
 }
-MATERIALS = {
-    "steel": _("steel"),
-    "stainless": _("stainless steel"),
-    "aluminium": _("aluminium"),
-    "concrete": _("concrete"),
-    "masonry": _("masonry"),
-    "board": _("board"),
-}
 SIGNALS = {"danger": _("Danger"), "warning": _("Warning"), "caution": _("Caution"), "notice": _("Notice")}
 KINDS = {
     "do": _("Do"),
@@ -54,14 +46,6 @@ PARTIES = {
     "quality": _("quality inspector"),
     "owner": _("owner"),
     "class": _("class surveyor"),
-}
-FIXINGS = {
-    "welded": _("welded in"),
-    "sleeve": _("held by a gripping sleeve"),
-    "plain-hole": _("set in a plain hole"),
-    "bolted": _("bolted on"),
-    "grouted": _("set in mortar"),
-    "cast": _("cast in"),
 }
 WELD_SIDES = {
     "working side": _("on the working side"),
