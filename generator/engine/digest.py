@@ -91,6 +91,7 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
         "system",
         "edition",
         "lubricate",
+        "seat",
         "blocks",
         "fillers",
         "row_plates",

@@ -299,6 +299,8 @@ def _asked_for(situation: Situation) -> frozenset[str]:
         "placeholders:yes": bool(situation.assumed),
         "lubricant:said": catalogue.lubricate is not None,
         "lubricant:unsaid": catalogue.lubricate is None,
+        "seat:said": catalogue.seat is not None,
+        "seat:unsaid": catalogue.seat is None,
         "consumables:yes": bool(catalogue.consumables),
         "certificate:yes": how.certificate is not None,
     }

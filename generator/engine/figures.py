@@ -105,6 +105,7 @@ FIGURES: dict[str, Figure] = {
     "seal": Figure("part number of the split seal", needs=SEAL),
     "seal_diameter": Figure("outer diameter of the split seal", needs=SEAL),
     "sleeve": Figure("part number of the sleeve", needs=("fixing:sleeve",)),
+    "seat": Figure("what the catalogue says about how deep blocks lie in a frame", needs=("seat:said",)),
     "lubricate": Figure("what the catalogue says about lubricant", needs=("lubricant:said",)),
     "consumables": Figure("what is used up, with amounts", needs=("consumables:yes",)),
     "instrument": Figure("what diameters are measured with"),
@@ -309,6 +310,8 @@ def figures_of(situation: Situation) -> dict[str, str]:
         figures["bay_deviation"] = f"±{format_mm(setting.bay_deviation)} mm"
         if setting.joint:
             figures["joint"] = _window(setting.joint)
+    if catalogue.seat is not None:
+        figures["seat"] = catalogue.seat
     if catalogue.lubricate is not None:
         figures["lubricate"] = catalogue.lubricate
     if catalogue.consumables:

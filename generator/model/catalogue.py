@@ -695,6 +695,8 @@ class Catalogue(Model):
     """Where its figures come from."""
     lubricate: Note | None = None
     """What the system says about lubricant, in its own words."""
+    seat: Note | None = None
+    """How deep blocks lie in a frame, in the system's own words."""
     blocks: dict[PartNumber, Block] = {}
     """Blocks by part number."""
     fillers: dict[PartNumber, Filler] = {}

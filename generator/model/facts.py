@@ -109,6 +109,8 @@ KNOWN_FACTS: dict[str, str] = {
     "measure:yes": _("for a cable the diameter read at the wall decides the layers"),
     "lubricant:said": _("the catalogue says how to lubricate"),
     "lubricant:unsaid": _("the catalogue says nothing about lubricant"),
+    "seat:said": _("the catalogue says how deep blocks lie in a frame"),
+    "seat:unsaid": _("the catalogue does not say how deep blocks lie in a frame"),
     "consumables:yes": _("the catalogue names what is used up"),
     "certificate:yes": _("the catalogue names a certificate"),
     "row:cables": _("cables lie in this row"),

@@ -166,6 +166,7 @@ class View:
     phases: tuple[PhaseSteps, ...]
     opening: str
     corner: str
+    body_corner: str
     plate: str
     weld: Weld | None
     sleeve: str
@@ -502,6 +503,7 @@ def view(pack: TransitPack, words: Words, readings: Readings) -> View:
         phases=_phases(pack, rows) if built else (),
         opening=_size(opening, say) if opening else "",
         corner=format_mm(opening.corner_radius) if opening and opening.corner_radius is not None else "",
+        body_corner=format_mm(frame.corner_radius) if frame and frame.corner_radius else "",
         plate=str(plate) if plate else "",
         weld=fixing.weld if fixing else None,
         sleeve=(fixing.sleeve if fixing else "") or "",

@@ -217,7 +217,13 @@ def contents() -> Iterator[Situation]:
     """What lies in it: pipes, braids, cables to come, spares, fillers, and what the catalogue says of them."""
     for body in BODIES:
         for cable in ({"service": "pipe"}, {"bonded": True}, {"type": "NYY 4x16", "drum": "D7"}):
-            yield situation(body, cables=cable, first=2, not_round="0.4", catalogue={"lubricate": None})
+            yield situation(
+                body,
+                cables=cable,
+                first=2,
+                not_round="0.4",
+                catalogue={"lubricate": None, "seat": "Level with both edges."},
+            )
         yield situation(body, catalogue={"consumables": {}}, rows=("spare",))
         yield situation(body, rows=("spare", "filler"))
         yield situation(body, rows=("filler",))

@@ -35,7 +35,7 @@ def test_facts_of_a_welded_frame_by_hand() -> None:
         "seal:frame shape:rectangular fixing:welded division:bulkhead material:steel material:metal wall:structural",
         "demand:any demand:fire demand:water demand:open opening:cut opening:rectangular opening:rounded-corners",
         "spot:lower-left working-side:first weld:both-sides density:known cutting-speed:known bays:one plates:yes",
-        "hot:yes bay:deviates cables:to-pull spares:yes fillers:yes cables:yes lubricant:said consumables:yes",
+        "hot:yes bay:deviates cables:to-pull spares:yes fillers:yes cables:yes lubricant:said seat:unsaid consumables:yes",
         "certificate:yes measure:yes",
         "closing:yes closing:in-turn closing:turns closing:protrusion closing:settle press:unknown",
         "row:cables row:spares row:fillers row:plate type:cable type:measure tank-behind own-word",
