@@ -9,17 +9,29 @@ from typing import Any
 
 from markupsafe import Markup
 
+from generator.model.asbuilt import AsBuilt
 from generator.model.facts import meaning_of
 from generator.model.pack import TransitPack, WorkPack
 from generator.model.procedure import DefectRule, Message, Step, StepKind, StepRule
 from generator.pages import addresses
 from generator.pages.desk import LISTED, VARIES, merge_messages, sorted_packs
 from generator.pages.render import make_environment
+from generator.pages.states import built_of
 from generator.pages.view import KINDS, PARTIES, STANDING_SENTENCE
 from generator.pages.words import Words, _
 
 PROOFS = frozenset({"photos", "plates"})
 """Steps that are done, not judged, and still belong to the plan: what they leave behind is looked for later."""
+
+JUDGED = frozenset({"hold", "witness", "review"})
+"""Points whose entry in a record is somebody's word; a measuring point's is its figures, on the transit's page."""
+
+ASKS_WHO = " by"
+"""How a line to write down ends that asks for a name, such as "witnessed by"."""
+
+SAYS_DONE = {"hold": _("released"), "witness": _("witnessed"), "review": _("reviewed")}
+SAYS_NOT_DONE = {"hold": _("not released"), "witness": _("not witnessed"), "review": _("not reviewed")}
+"""What an entry in a record says about a point, by its kind."""
 
 KIND_WORDS: dict[StepKind, str] = {
     "hold": _("The work stops until the party named has released it."),
@@ -34,12 +46,13 @@ KIND_WORDS: dict[StepKind, str] = {
 class Point:
     """One line of a transit's plan: one step, or the same step for every cable type.
 
-    ``number`` is the step's, ``last`` the last one's where there are several. ``reads`` is what is written
-    down, each with its window; "…" stands where types differ.
+    ``number`` is the step's, ``last`` the last one's where there are several, ``key`` the first one's in records.
+    ``reads`` is what is written down, each with its window; "…" stands where types differ.
     """
 
     number: int
     last: int
+    key: str
     kind: StepKind
     party: str
     title: Message
@@ -49,6 +62,24 @@ class Point:
     def many(self) -> int:
         """How many cable types it is done for; 1 where it is done once."""
         return self.last - self.number + 1
+
+
+@dataclass(frozen=True)
+class Release:
+    """What one collected record says about a hold, witness or review point. All text is what was typed.
+
+    ``done`` is no where it was left out with a ``reason``. ``by`` is who released it, saw it or looked, ``named``
+    what a line that asks for a name has. ``revision`` is that of other work which it was recorded against, else None.
+    """
+
+    done: bool
+    by: str
+    role: str
+    at: str
+    named: tuple[tuple[Message, str], ...]
+    reason: str
+    note: str
+    revision: str | None
 
 
 @dataclass(frozen=True)
@@ -102,6 +133,7 @@ def _points(steps: Sequence[Step]) -> Iterator[Point]:
         yield Point(
             number=first.number,
             last=same[-1].number,
+            key=first.key,
             kind=first.kind,
             party=first.party,
             title=first.title,
@@ -116,6 +148,50 @@ def _merged(messages: Iterable[Message]) -> Iterator[Message]:
         bolt = message.values.get("closing_bolt") or message.values.get("holding_bolt") or ""
         by_text.setdefault(f"{message.text}\0{bolt}", []).append(message)
     yield from (merge_messages(same) for same in by_text.values())
+
+
+def releases_of(point: Point, pack: TransitPack, built: AsBuilt) -> tuple[Release, ...]:
+    """Return what every record (its last export) says about a point that somebody releases, sees or looks at.
+
+    Records of this very work come first.
+    An entry that is neither done nor has a reason releases nothing and is left out: the phone makes one as soon
+    as a figure is written down.
+    """
+    if point.kind not in JUDGED:
+        return ()
+    reads = next((step.reads for step in pack.steps if step.key == point.key), ())
+    found = []
+    for sheet in built.sheets:
+        record = sheet.kept.record
+        entry = record.steps.get(point.key) if record else None
+        if record is None or entry is None or not (entry.done or entry.reason):
+            continue
+        who = record.people.get(entry.by or "")
+        asked = [(reads[value.read - 1], value.value) for value in entry.values if value.read <= len(reads)]
+        found.append(
+            Release(
+                done=entry.done,
+                by=who.name if who else "",
+                role=(who.role if who else None) or "",
+                at=entry.at or "",
+                # A line of other work may ask for something else under the same number.
+                named=tuple(item for item in asked if sheet.current and item[0].text.endswith(ASKS_WHO)),
+                reason=entry.reason or "",
+                note=entry.note or "",
+                revision=None if sheet.current else record.revision or "–",
+            )
+        )
+    return tuple(sorted(found, key=lambda release: release.revision is not None))
+
+
+def count_released(pack: TransitPack, built: AsBuilt) -> int:
+    """Return how many hold points are released: some record of this very work says so, and none that it was not."""
+    said = [
+        [release.done for release in releases_of(point, pack, built) if release.revision is None]
+        for point in points_of(pack)
+        if point.kind == "hold"
+    ]
+    return sum(bool(words) and all(words) for words in said)
 
 
 def job_points(work: WorkPack) -> tuple[JobPoint, ...]:
@@ -189,6 +265,7 @@ class Quality:
             "quality.html",
             addresses.QUALITY,
             kind_words=KIND_WORDS,
+            recorded=any(built.sheets for built in self.work.as_built.values()),
             walls=[(wall_id, self._counts(wall_id)) for wall_id in sorted(self.work.definition.walls)],
             points=job_points(self.work),
             defects=list_defects(self.work),
@@ -205,13 +282,20 @@ class Quality:
             addresses.quality_page(wall_id),
             wall_id=wall_id,
             wall=self.work.definition.walls[wall_id],
-            plans=[(pack, points_of(pack)) for pack in packs],
+            recorded=any(built_of(self.work, pack.id).sheets for pack in packs),
+            plans=[(pack, self._with_releases(pack)) for pack in packs],
+            says=(SAYS_NOT_DONE, SAYS_DONE),
         )
+
+    def _with_releases(self, pack: TransitPack) -> list[tuple[Point, tuple[Release, ...]]]:
+        built = built_of(self.work, pack.id)
+        return [(point, releases_of(point, pack, built)) for point in points_of(pack)]
 
     def _counts(self, wall_id: str) -> Counter[str]:
         packs = self.work.on_wall(wall_id)
         counts: Counter[str] = Counter(point.kind for pack in packs for point in points_of(pack))
         counts["transits"] = len(packs)
+        counts["released"] = sum(count_released(pack, built_of(self.work, pack.id)) for pack in packs)
         return counts
 
     def _count_by_wall(self, transits: Iterable[str]) -> list[tuple[str, int]]:

@@ -3,10 +3,13 @@
 import re
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from generator.engine.asbuilt import as_built
 from generator.model.pack import WorkPack
+from generator.model.record import VERSIONS, KeptRecord
 from generator.pages import addresses
 from generator.pages.own_pages import load_whole
 from generator.pages.quality import Quality, belongs, job_points, list_defects, points_of
@@ -15,6 +18,7 @@ from generator.pages.words import Words
 from tests.engine.situations import shipped
 from tests.pages.desk_samples import pack_work
 from tests.pages.reading import Document
+from tests.records_made import UID, full_record
 from tests.sample_packs import WALL
 
 DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
@@ -190,3 +194,105 @@ def test_a_wall_has_a_section_for_every_transit_with_a_row_for_every_point(work:
             rows = [row for row in sections[pack.id].inside if row.name == "tr" and not row.classes & {"on-paper"}]
             assert len(rows) - 1 == len(points_of(pack)) > 10
     assert addresses.quality_section("W3", "B2-017") == "W/W3/quality.html#B2-017"
+
+
+# -- what records say
+
+
+def recorded(work: WorkPack, *changes: dict[str, Any]) -> WorkPack:
+    """Return the demo with a record of B2-017 for each of ``changes``, as planned but for them."""
+    pack = work.transits["B2-017"]
+    kept = []
+    for number, change in enumerate(changes):
+        fields = {**full_record(pack), "record": UID[:-1] + str(number), **change}
+        record = VERSIONS[1].model_validate(fields)
+        name = str(number) * 64
+        kept.append(KeptRecord(transit=pack.id, format=1, digest=name, file=f"records/{name}.zip", record=record))
+    return work.model_copy(update={"as_built": {pack.id: as_built(pack, {}, kept)}})
+
+
+def said_at(work: WorkPack, rule: str) -> str:
+    """Return the last cell of the row of a point of B2-017, as its wall's plan shows it."""
+    (number,) = (step.number for step in work.transits["B2-017"].steps if step.rule == rule)
+    page = Document(str(Quality(work, Words("en")).wall("W3")))
+    (section,) = (one for one in page.all("section", "plan") if one.attributes["id"] == "B2-017")
+    (row,) = (
+        item
+        for item in section.inside
+        if item.name == "tr" and any(a.attributes.get("href", "").endswith(f"#step-{number}") for a in item.inside)
+    )
+    (cell,) = (item for item in row.inside if item.name == "td" and "sign-here" in item.classes)
+    return " ".join(cell.text.split())
+
+
+def entry(**fields: Any) -> dict[str, Any]:
+    return {"done": True, "at": "2031-05-14T09:30:00+01:00", "by": "qa", **fields}
+
+
+def test_the_plan_shows_who_released_a_hold_and_when(work: WorkPack) -> None:
+    here = recorded(work, {"steps": {"closed": entry(note="Entered by Ada Pegg")}})
+    assert said_at(here, "closed") == (
+        "released Noor Haddad, quality inspector 2031-05-14 09:30:00+01:00 Entered by Ada Pegg"
+    )
+    assert said_at(here, "packed") == "left free to sign"
+    assert said_at(work, "closed") == "left free to sign"
+    unnamed = {"steps": {"closed": {"done": True}}}
+    assert said_at(recorded(work, unnamed), "closed") == "released no name was given no time was given"
+
+
+def test_a_witness_is_named_as_they_were_written_down(work: WorkPack) -> None:
+    (step,) = (step for step in work.transits["B2-017"].steps if step.rule == "test-water-plan")
+    (line,) = (number for number, read in enumerate(step.reads, 1) if read.text == "witnessed by")
+    values = [{"read": line, "value": "Ivo Marsh"}, {"read": 1, "value": "0.5 bar"}]
+    here = recorded(work, {"steps": {step.key: entry(by="f2", values=values)}})
+    assert said_at(here, "test-water-plan") == (
+        "witnessed Ada Pegg, fitter 2031-05-14 09:30:00+01:00 witnessed by: Ivo Marsh"
+    )
+
+
+def test_what_is_not_done_releases_nothing(work: WorkPack) -> None:
+    # The phone makes an entry that is not done as soon as a figure is written down: that says nothing yet.
+    begun = {"closed": entry(done=False), "packed.1": entry(done=False, reason="rain came in")}
+    here = recorded(work, {"steps": begun})
+    assert said_at(here, "closed") == "left free to sign"
+    assert said_at(here, "packed").startswith("not released Noor Haddad, quality inspector")
+    assert said_at(here, "packed").endswith("Reason: rain came in")
+
+
+def test_two_records_stand_side_by_side_and_one_of_other_work_says_so(work: WorkPack) -> None:
+    first = {"steps": {"closed": entry()}}
+    other = {"steps": {"closed": entry(by="own")}, "work": "e" * 64, "revision": "A"}
+    said = said_at(recorded(work, first, other), "closed")
+    assert "released Noor Haddad" in said and "released Ivo Marsh, owner" in said
+    assert said.count("recorded against revision A, not this work") == 1
+
+
+def test_released_holds_are_counted_by_wall(work: WorkPack) -> None:
+    """Three holds with an entry: one released, one left out by a second phone, one of other work; so one counts."""
+
+    def counted(*changes: dict[str, Any]) -> list[str]:
+        page = Document(str(Quality(recorded(work, *changes), Words("en")).job()))
+        (table,) = page.all("table", "list")
+        rows = [[c.text for c in row.inside if c.name in ("th", "td")] for row in table.inside if row.name == "tr"]
+        assert rows[0][-1] == "Holds released"
+        return [row[-1] for row in rows[1:] if row[0] == "W3"]
+
+    first = {"steps": {"closed": entry(), "packed.1": entry()}}
+    second = {"steps": {"packed.1": entry(done=False, reason="a plug was missing")}}
+    other = {"steps": {"tags": entry()}, "work": "e" * 64}
+    assert counted(first, second, other) == ["1"]
+    everything = sum(step.kind == "hold" for step in work.transits["B2-017"].steps)
+    assert counted({}) == [str(everything)] == ["16"]
+    assert "Holds released" not in str(Quality(work, Words("en")).job())
+
+
+def test_what_a_record_says_is_text_and_nothing_else(work: WorkPack) -> None:
+    nasty = "</bdi><script>alert(1)</script>{at}"
+    change = {
+        "people": {"qa": {"name": nasty, "role": nasty}},
+        "steps": {"closed": entry(note=nasty), "packed.1": entry(done=False, reason=nasty)},
+    }
+    bare: dict[str, Any] = {"measured": [], "rows": [], "counts": [], "photos": []}
+    html = str(Quality(recorded(work, {**bare, **change}), Words("en")).wall("W3"))
+    assert "<script" not in html
+    assert html.count("&lt;/bdi&gt;&lt;script&gt;alert(1)&lt;/script&gt;") == 6
