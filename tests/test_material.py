@@ -92,6 +92,20 @@ def test_bolts_and_strip_of_bolted_frames_by_hand(work: WorkPack) -> None:
         assert {name for name, found in needs.items() if part in found} == {"B4-034", "B4-036"}
 
 
+def test_one_spanner_does_for_two_kinds_of_bolts(work: WorkPack) -> None:
+    """B4-036: its six M8 round the flange and the bolts of its clamping unit MC-72 both take 13 mm in the catalogue.
+
+    B4-034 has the same flange bolts, and those of MC-144 take 16 mm.
+    """
+    spanners = {
+        name: sorted(str(item.name) for item in work.transits[name].bring if str(item.name).startswith("spanner"))
+        for name in ("B4-034", "B4-036")
+    }
+    assert spanners == {"B4-034": ["spanner, 13 mm", "spanner, 16 mm"], "B4-036": ["spanner, 13 mm"]}
+    lines = [line for line in work.quantities.tools if str(line.name) == "spanner, 13 mm"]
+    assert len(lines) == 1 and lines[0].transits.count("B4-036") == 1 and "B4-034" in lines[0].transits
+
+
 def test_mortar_round_a_round_frame(work: WorkPack) -> None:
     """A ring of 200 to 150 in a wall of 100: π/4 (200² − 150²) · 100 = 1 374 447 mm³."""
     opening = Opening.model_validate({"diameter": 199, "plus": 1, "minus": 0})

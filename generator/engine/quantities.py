@@ -172,7 +172,11 @@ def _bring(need: Need) -> Bring:
 
 
 def _tools(steps: Iterable[Step]) -> Iterable[Message]:
-    tools = {(tool.text, tuple(sorted(tool.values.items()))): tool for step in steps for tool in step.tools}
+    """Return each tool once: one spanner does for two kinds of bolts of the same size, each with its own figure."""
+    tools: dict[str, Message] = {}
+    for step in steps:
+        for tool in step.tools:
+            tools.setdefault(str(tool), tool)
     return tools.values()
 
 
@@ -267,11 +271,10 @@ def _unneeded(catalogue: Catalogue, system: str, part: str) -> Need:
 
 
 def _tool_lines(packs: Iterable[TransitPack]) -> Iterator[ToolLine]:
-    found: dict[tuple[str, tuple[tuple[str, str], ...]], tuple[Message, list[str]]] = {}
+    found: dict[str, tuple[Message, dict[str, None]]] = {}
     for pack in packs:
         for item in pack.bring:
             if item.group == "tool":
-                key = (item.name.text, tuple(sorted(item.name.values.items())))
-                found.setdefault(key, (item.name, []))[1].append(pack.id)
+                found.setdefault(str(item.name), (item.name, {}))[1][pack.id] = None
     for name, transits in (found[key] for key in sorted(found)):
         yield ToolLine(name=name, transits=tuple(transits))

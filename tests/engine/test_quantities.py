@@ -63,8 +63,8 @@ def test_what_is_used_up_counts_blocks_bays_or_transits() -> None:
 def test_every_tool_of_every_step_is_brought_once() -> None:
     for case in everything()[::7]:
         steps, _ = plan_steps(shipped(), case)
-        wanted = [tool for step in steps for tool in step.tools]
-        tools = [item.name for item in list_bring(case, steps) if item.group == "tool"]
+        wanted = [str(tool) for step in steps for tool in step.tools]
+        tools = [str(item.name) for item in list_bring(case, steps) if item.group == "tool"]
         assert tools == [tool for at, tool in enumerate(wanted) if tool not in wanted[:at]]
 
 
