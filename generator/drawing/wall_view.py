@@ -355,7 +355,7 @@ def _draw_holes(canvas: Canvas, view: View, holes: list[_Hole], face: Box, kept:
     taken = [box.grown(2) for box in boxes.values()]
     words = []
     for hole in sorted(holes, key=lambda hole: (-hole.bottom - hole.height, hole.left)):
-        label = _place_name(hole.id, boxes[hole.id], taken, face)
+        label = _place_name(hole.id, boxes[hole.id], taken, face, [there for there, _ in kept.values()])
         if label is not None:
             taken.append(label.grown(2))
             words.append((hole.id, label))
@@ -379,7 +379,7 @@ def _draw_holes(canvas: Canvas, view: View, holes: list[_Hole], face: Box, kept:
 
 
 def _place_inside(text: str, box: Box, around: Box, taken: list[Box], face: Box) -> Box | None:
-    """Find a place for a keep-out's name: on it, along it, else right or left of it."""
+    """Find a place for a keep-out's name: on it, along it, right or left of it, else above or below it."""
     wide, high = text_width(text, _SMALL, 400), 0.74 * _SMALL
     shares = (0.5, 0.25, 0.75, 0.12, 0.88)
     if wide <= box.width:
@@ -389,6 +389,7 @@ def _place_inside(text: str, box: Box, around: Box, taken: list[Box], face: Box)
         beside = [(around.right + 5 + wide / 2, y) for y in heights] + [(around.x - 5 - wide / 2, y) for y in heights]
         along = [(box.middle[0], y) for y in heights]
         spots = along + beside if wide < around.width + 12 else beside + along
+    spots += [(box.middle[0], around.y - 5 - high / 2), (box.middle[0], around.bottom + 5 + high / 2)]
     for x, y in spots:
         label = Box(x - wide / 2, y - high / 2, wide, high)
         inside = label.x >= face.x and label.right <= face.right and label.y >= face.y and label.bottom <= face.bottom
@@ -397,11 +398,19 @@ def _place_inside(text: str, box: Box, around: Box, taken: list[Box], face: Box)
     return None
 
 
-def _place_name(text: str, hole: Box, taken: list[Box], face: Box) -> Box | None:
-    """Find a place for an ID beside its opening that meets nothing: above, below, right, left."""
+_HIDDEN = 0.1
+"""The share of a keep-out that an ID may cover while another place is free: a long one is still seen then."""
+
+
+def _place_name(text: str, hole: Box, taken: list[Box], face: Box, kept: list[Box]) -> Box | None:
+    """Find a place for an ID beside its opening that meets nothing: above, below, right, left.
+
+    One that hides a keep-out of ``kept`` is taken only where there is no other.
+    """
     wide, high = text_width(text, _NAME, 700), 0.74 * _NAME
     x, y = hole.middle
     gap = 5.0
+    last = None
     for left, top in (
         (x - wide / 2, hole.y - gap - high),
         (x - wide / 2, hole.bottom + gap),
@@ -415,8 +424,15 @@ def _place_name(text: str, hole: Box, taken: list[Box], face: Box) -> Box | None
         box = Box(left, top, wide, high)
         inside = left >= face.x and box.right <= face.right and top >= face.y and box.bottom <= face.bottom
         if inside and not any(box.meets(other) for other in taken):
-            return box
-    return None
+            if not any(_hides(box, there) for there in kept):
+                return box
+            last = last or box
+    return last
+
+
+def _hides(label: Box, there: Box) -> bool:
+    both = _cut(there, label)
+    return both is not None and both.width * both.height > _HIDDEN * there.width * there.height
 
 
 def spread_out(places: Sequence[float], sizes: Sequence[float], low: float, high: float) -> list[float]:

@@ -164,6 +164,33 @@ def test_keep_outs_stand_where_they_are_measured(width: int, first: bool) -> Non
     assert "Keep-out door: 960 × 2150, x 3620, y 0 to its lower left corner, 100 mm clear round it." in told
 
 
+@both_widths
+@pytest.mark.parametrize("first", [True, False])
+def test_an_id_hides_no_short_keep_out_and_the_keep_out_has_its_name(width: int, first: bool) -> None:
+    """A foot of 1200 x 60 lies 114 mm above two openings, between beams: their IDs cover at most a tenth of it."""
+    foot = {"kind": "service", "x": 1000, "y": 3620, "width": 1200, "height": 60, "clear": 60}
+    beams = {
+        f"beam {x}": {"kind": "stiffener", "x": x, "y": 0, "width": 14, "height": 4800, "clear": 80}
+        for x in (900, 2300)
+    }
+    kept = {name: KeepOut.model_validate(what) for name, what in {**beams, "foot": foot}.items()}
+    wall = HELD.model_copy(update={"width": Decimal(6400), "height": Decimal(4800), "keep_outs": kept})
+    packs = tuple(placed(FRAME, f"D1-00{n}", x, 3300, "lower-left") for n, x in ((1, 1240), (2, 1860)))
+    root = read(draw_wall("D1", wall, packs, wall.sides[0 if first else 1], same, width))
+    (there,) = (
+        box_of(e)
+        for e in elements(root)
+        if e.tag == "rect" and "there" in e.classes and e.groups[-1].get("data-keep-out") == "foot"
+    )
+    words = {box.what: box for _, box in words_of(root)}
+    assert {"D1-001", "D1-002", "foot"} <= words.keys()
+    for name in ("D1-001", "D1-002"):
+        wide = min(there.right, words[name].right) - max(there.left, words[name].left)
+        high = min(there.bottom, words[name].bottom) - max(there.top, words[name].top)
+        hidden = max(0.0, wide) * max(0.0, high)
+        assert hidden <= 0.1 * (there.right - there.left) * (there.bottom - there.top)
+
+
 def test_what_stays_clear_is_hatched_as_far_as_it_goes() -> None:
     root = drawn("kept", True, 960)
     face = next(box_of(e) for e in elements(root) if e.tag == "rect" and "heavy" in e.classes)
