@@ -22,7 +22,7 @@ from generator.model.closing import Bolts
 from generator.model.layout import Layout
 from generator.model.names import FIXINGS, MATERIALS
 from generator.model.pack import Superseded, TransitPack, WorkPack
-from generator.model.procedure import Message, Step
+from generator.model.procedure import Bring, Message, Step
 from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.adding import Adding, adding_of
@@ -221,12 +221,16 @@ class Pages:
             states=STATES,
         )
         self._environment.globals.update(
-            set_step=self._set_step, show_caution=self._show_caution, draw_bolts=self._draw_bolts
+            set_step=self._set_step,
+            show_caution=self._show_caution,
+            show_bring=self._show_bring,
+            draw_bolts=self._draw_bolts,
         )
         self._step: Any = self._environment.get_template("step.html").module
         self._caution = self._environment.get_template("caution.html")
         self._steps: dict[Hashable, tuple[Markup, Markup]] = {}
-        self._cautions: dict[Hashable, Markup] = {}
+        self._bring = self._environment.get_template("bring.html")
+        self._pieces: dict[Hashable, Markup] = {}
 
     def transit(self, transit_id: str) -> str:
         """Return the page of a transit."""
@@ -435,10 +439,18 @@ class Pages:
         caution = told.caution
         place = told.anchor if told.in_full else (told.anchor, told.at)
         content = (caution.signal, place, _content([caution.title, caution.text]))
-        found = self._cautions.get(content)
+        return self._once(content, lambda: self._caution.render(told=told))
+
+    def _show_bring(self, item: Bring) -> Markup:
+        """Set a line of what to bring."""
+        return self._once((item.amount, item.part, _content([item.name])), lambda: self._bring.render(item=item))
+
+    def _once(self, content: Hashable, words: Callable[[], str]) -> Markup:
+        """Set once what is the same on many pages."""
+        found = self._pieces.get(content)
         if found is None:
-            found = Markup(self._caution.render(told=told))  # from an escaping environment
-            _keep(self._cautions, content, found)
+            found = Markup(words())  # from an escaping environment
+            _keep(self._pieces, content, found)
         return found
 
     def _show(self, template: str, here: str, pack: TransitPack, shown: View, **more: object) -> str:

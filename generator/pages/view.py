@@ -88,7 +88,7 @@ class RowLines:
     lines: tuple[BlockLine, ...]
 
 
-_UNSET = Markup()
+_NO_WORDS = Markup()
 
 
 @dataclass(frozen=True)
@@ -103,8 +103,8 @@ class Reading:
     a: int | None
     b: int | None
     gap: str
-    cells: Markup = _UNSET
-    alone: Markup = _UNSET
+    cells: Markup = _NO_WORDS
+    alone: Markup = _NO_WORDS
 
 
 @dataclass(frozen=True)
@@ -120,6 +120,21 @@ class ReadingTable:
     gap: str
     rows: tuple[tuple[Reading, tuple[tuple[str, bool], ...]], ...]
     not_round: str
+
+    @property
+    def runs(self) -> Iterator[tuple[Markup, tuple[tuple[str, bool], ...]]]:
+        """The rows as they are set: the cells of one that names cables with its tags, whole rows that name none."""
+        alone: list[Markup] = []
+        for row, tags in self.rows:
+            if not tags:
+                alone.append(row.alone)
+                continue
+            if alone:
+                yield _NO_WORDS.join(alone), ()
+                alone = []
+            yield row.cells, tags
+        if alone:
+            yield _NO_WORDS.join(alone), ()
 
 
 class ShownStep(NamedTuple):
