@@ -1,11 +1,14 @@
 """A plain tape in the job: on the pages of work that has one, told where it is too coarse, never in what was issued."""
 
+import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from generator.issue import issue
-from generator.pages.entering import entering
+from generator.model.pack import TransitPack
+from generator.pages.entering import Tables, as_data
 from generator.pages.starter import write_starter
 from generator.workpack import load
 
@@ -24,6 +27,12 @@ def with_tape(job: Path, tape: str) -> None:
     text = file.read_text(encoding="utf-8")
     assert WITHOUT in text
     file.write_text(text.replace(WITHOUT, f"  tape: {tape}\n"), encoding="utf-8", newline="\n")
+
+
+def entering(pack: TransitPack) -> dict[str, Any]:
+    """Read what a page gives its scripts."""
+    found: dict[str, Any] = json.loads(as_data(pack, Tables()))
+    return found
 
 
 def test_pages_answer_to_a_girth_where_the_job_has_a_tape(job: Path) -> None:
