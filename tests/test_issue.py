@@ -94,6 +94,10 @@ def edited(job: Path) -> None:
     change(job, "issued/A1-001/A.json", '"id":"A1-001"', '"id":"A1-002"')
 
 
+def half_a_character(job: Path) -> None:
+    change(job, "issued/A1-001/A.json", '"made_by":"', '"made_by":"\\ud800')
+
+
 def cut_short(job: Path) -> None:
     path = job / "issued/A1-001/A.json"
     path.write_bytes(path.read_bytes()[:5000])
@@ -161,6 +165,7 @@ def no_file(job: Path) -> None:
 
 SPOILED: list[tuple[Callable[[Path], None], str]] = [
     (edited, "the pin was edited"),
+    (half_a_character, "the pin was edited"),
     (cut_short, "broken off"),
     (two_successors, "A1-001 has two revisions, B and C, that both replace A"),
     (two_contents, "A1-001 has two contents of revision A"),
