@@ -25,15 +25,16 @@ from generator.engine.closing import judge_closing
 from generator.engine.demands import judge_demands
 from generator.engine.digest import work_digest
 from generator.engine.facts import Situation, facts_of
-from generator.engine.fit import diameter_table, explain_no_fit, fit_cable, fit_seal
+from generator.engine.fit import diameter_table, fit_cable
 from generator.engine.fixing import judge_wall
 from generator.engine.left_open import choose_for, is_left_open
 from generator.engine.marking import judge_places, mark_out
 from generator.engine.mends import find_mends
-from generator.engine.packing import Demand, Rules, pack_frame
+from generator.engine.packing import Rules, pack_frame
 from generator.engine.quantities import list_bring, total_up
 from generator.engine.reasons import no_room, what_is_short
 from generator.engine.reentry import BlockSize, Built, add_cable, block_sizes, every_size
+from generator.engine.sharing import Fits, demands_of, fit_all
 from generator.engine.steps import check_procedure, plan_steps, rules_for_adding
 from generator.engine.units import FrameInUnits
 from generator.errors import Finding, Problem, Where, WorkPackError
@@ -183,7 +184,7 @@ def as_it_stands(work: WorkPack, transit_id: str) -> Built | WhyNot:
     if frame.bays != then.bays:
         return "another system"
     cables = {cable.tag: cable for cable in pack.cables}
-    placed = {p.cable for p in layout.placements if p.cable}
+    placed = {tag for p in layout.placements for tag in p.cables}
     if not placed <= cables.keys():
         return "unknown cables"
     return Built(
@@ -269,7 +270,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
     catalogue = definition.catalogue_of(transit)
     cables = definition.cables_through(transit_id)
 
-    fits = _fits(transit, cables, catalogue, definition.job)
+    fits = fit_all(transit, cables, catalogue, definition.job)
     left_open, no_frame = source.left_open.get(transit_id, (None, None))
     layout = no_frame or _lay_out(definition, transit_id, cables, fits)
     situation = Situation(
@@ -321,22 +322,7 @@ def _compute(transit_id: str, source: JobSource, about_place: tuple[Finding, ...
     return pack.model_copy(update={"digest": work_digest(pack)})
 
 
-_Fits = dict[str, tuple[Fit, ...] | NoFit]
-
-
-def _fits(transit: Transit, cables: tuple[Cable, ...], catalogue: Catalogue, job: Job) -> _Fits:
-    """Return for each cable the blocks (or the split seal) that hold its whole range, or why there is none."""
-    found: _Fits = {}
-    for cable in cables:
-        if transit.split_seal:
-            fit = fit_seal(cable, transit.split_seal, catalogue.split_seals[transit.split_seal], job)
-            found[cable.tag] = fit if isinstance(fit, NoFit) else (fit,)
-        else:
-            found[cable.tag] = fit_cable(cable, catalogue, job) or explain_no_fit(cable, catalogue, job)
-    return found
-
-
-def _lay_out(definition: Definition, transit_id: str, cables: tuple[Cable, ...], fits: _Fits) -> AnyLayout:
+def _lay_out(definition: Definition, transit_id: str, cables: tuple[Cable, ...], fits: Fits) -> AnyLayout:
     """Give every block its place, and let the judge have the last word; without a layout, say what mends it."""
     transit, job = definition.transits[transit_id], definition.job
     catalogue = definition.catalogue_of(transit)
@@ -356,7 +342,7 @@ def _lay_out(definition: Definition, transit_id: str, cables: tuple[Cable, ...],
     else:
         assert transit.frame
         frame = catalogue.frames[transit.frame]
-        demands = [Demand(cable, blocks) for cable in cables if not isinstance(blocks := fits[cable.tag], NoFit)]
+        demands = demands_of(transit, cables, fits)
         rules = Rules((*job.apart, *transit.apart), transit.keep, transit.rest == "solid")
         limit = job.layout_steps or SEARCH_LIMIT
         layout = pack_frame(frame, catalogue, demands, transit.spares, limit, rules, reasons=False)
@@ -378,9 +364,10 @@ def _lay_out(definition: Definition, transit_id: str, cables: tuple[Cable, ...],
     return layout
 
 
-def _in_use(layout: AnyLayout, fits: _Fits) -> dict[str, Fit | NoFit]:
+def _in_use(layout: AnyLayout, fits: Fits) -> dict[str, Fit | NoFit]:
     """Return for each cable the fit it has in the layout; without a layout, its smallest."""
-    used = {p.cable: p.fit for p in layout.placements if p.cable and p.fit} if isinstance(layout, Layout) else {}
+    placements = layout.placements if isinstance(layout, Layout) else ()
+    used = {tag: fit for p in placements for _, tag, fit in p.bores if fit}
     return {tag: used.get(tag) or (fit if isinstance(fit, NoFit) else fit[0]) for tag, fit in fits.items()}
 
 
@@ -406,12 +393,13 @@ def _about_tape(tables: tuple[DiameterTable, ...], job: Job) -> Iterator[Finding
 
 
 def _about_cables(
-    transit_id: str, transit: Transit, cables: tuple[Cable, ...], fits: _Fits, definition: Definition
+    transit_id: str, transit: Transit, cables: tuple[Cable, ...], fits: Fits, definition: Definition
 ) -> Iterator[Finding]:
     catalogue = definition.catalogue_of(transit)
+    sharing = {tag for shared in transit.shared for tag in shared.cables}
     for cable in cables:
         fit = fits[cable.tag]
-        if cable.assumed or isinstance(fit, NoFit) or transit.split_seal:
+        if cable.assumed or isinstance(fit, NoFit) or transit.split_seal or cable.tag in sharing:
             continue
         nominal = cable.model_copy(update={"least": cable.likely, "most": cable.likely})
         smallest = fit_cable(nominal, catalogue, definition.job)
@@ -453,7 +441,7 @@ def _about_cables(
         )
 
 
-def _about_layout(layout: AnyLayout, fits: _Fits, job: Job) -> Iterator[Finding]:
+def _about_layout(layout: AnyLayout, fits: Fits, job: Job) -> Iterator[Finding]:
     misfits = [fit for fit in fits.values() if isinstance(fit, NoFit)]
     for fit in misfits:
         yield Finding(fit.what, fit.why, fit.mend, kind="cable", key=fit.cable, field="diameter")

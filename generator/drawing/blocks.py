@@ -5,11 +5,12 @@ places. So markup is made once for every *shape* of a block (sizes, and texts wi
 and kept; a drawing only puts its own words in. Both views of a transit, and blocks of other transits, share it.
 """
 
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
 from generator.drawing.canvas import Canvas, escape
-from generator.drawing.labels import Word, label_cable, label_filler, label_spare
+from generator.drawing.labels import Word, label_bores, label_cable, label_filler, label_spare
 from generator.drawing.sheet import Sheet
 from generator.drawing.symbols import (
     CLASS_LETTERS,
@@ -19,6 +20,7 @@ from generator.drawing.symbols import (
     draw_flag,
     draw_halos,
     draw_rings,
+    draw_split,
     write_words,
 )
 from generator.model.scalars import ServiceClass
@@ -105,6 +107,54 @@ def _marked(word: Word, position: str) -> Word:
         return word._replace(parts=((first, weight), (mark, rest[0][1])))
     marks = {"tag": _TAG, "diameter": _DIAMETER, "position": _POSITION if first == position else _LAST}
     return word._replace(parts=((marks.get(word.kind, first), weight),))
+
+
+class DrawnBore(NamedTuple):
+    """A bore as it is drawn: its middle from the block's middle and its radius, in sheet units; ``tag`` or ''."""
+
+    x: float
+    radius: float
+    letter: str
+    tag: str
+    assumed: bool
+
+
+def draw_shared_block(
+    sheet: Sheet,
+    prefix: str,
+    side: float,
+    bores: Sequence[DrawnBore],
+    service: ServiceClass,
+    position: str,
+    measure: bool,
+) -> str:
+    """Return the markup of a block that cables share; its bores come from left to right on this drawing."""
+    pen = Canvas(sheet.looks)
+    flag = min(0.75 * sheet.least, side * 0.22) if measure else 0.0
+    words = label_bores(
+        sheet,
+        side,
+        [(bore.x, bore.radius, bore.letter, bore.tag) for bore in bores],
+        position,
+        CLASS_LETTERS[service],
+        flag,
+    )
+    draw_split(pen, side, [(bore.x, bore.radius) for bore in bores])
+    for bore in bores:
+        pen.begin("bore", at=(bore.x, 0.0))
+        if bore.tag:
+            draw_face(pen, service, bore.radius, bore.assumed, f"{prefix}-{service}")
+        else:
+            draw_rings(pen, bore.radius)
+        pen.end()
+    if flag:
+        draw_flag(pen, side, flag)
+    solid = service == "power"
+    if not solid:
+        draw_halos(pen, words.inside, 0.6 * sheet.step)
+    write_words(pen, list(words.inside), "solid-words" if solid else "words")
+    write_words(pen, words.words)
+    return pen.markup()
 
 
 @lru_cache(maxsize=4096)

@@ -65,6 +65,8 @@ def _describe_block(block: Placement, cables: dict[str, Cable], classes: dict[st
         return say("{position} spare, block {size}").format(position=block.position, size=size)
     if block.role == "filler":
         return say("{position} filler {size}").format(position=block.position, size=size)
+    if block.others:
+        return _describe_shared(block, cables, classes, say)
     cable = cables[block.cable or ""]
     values = {
         "position": block.position,
@@ -80,6 +82,28 @@ def _describe_block(block: Placement, cables: dict[str, Cable], classes: dict[st
     return say("{position} {tag}, {service}, {diameter} mm, block {size}, peel A {a} B {b}").format(
         **values, a=block.fit.likely.a, b=block.fit.likely.b
     )
+
+
+def _describe_shared(block: Placement, cables: dict[str, Cable], classes: dict[str, str], say: Say) -> str:
+    """Say which cable lies in which bore, from the left as seen from the working side."""
+    told = []
+    for position, tag, fit in block.bores:
+        cable = cables[tag]
+        values = {
+            "position": position,
+            "tag": tag,
+            "service": classes[cable.service],
+            "diameter": diameter_text(cable),
+        }
+        if fit is None or fit.measure:
+            told.append(say("{position} {tag}, {service}, {diameter} mm, measure first").format(**values))
+        else:
+            text = say("{position} {tag}, {service}, {diameter} mm, peel A {a} B {b}")
+            told.append(text.format(**values, a=fit.likely.a, b=fit.likely.b))
+    head = say("{position} block {size} shared by {count} cables").format(
+        position=block.position, size=format_mm(block.size), count=len(told)
+    )
+    return f"{head}: {', '.join(told)}"
 
 
 def describe_seal(layout: SealLayout, cable: Cable, fit: Fit | NoFit, say: Say) -> str:

@@ -12,7 +12,14 @@ from math import sqrt
 from typing import Literal
 
 from generator.drawing.banner import draw_banner, draw_bay_bar, draw_up_mark, side_caption
-from generator.drawing.blocks import BlockText, draw_cable_block, draw_filler_block, draw_spare_block
+from generator.drawing.blocks import (
+    BlockText,
+    DrawnBore,
+    draw_cable_block,
+    draw_filler_block,
+    draw_shared_block,
+    draw_spare_block,
+)
 from generator.drawing.canvas import Box, Canvas, View, own_id
 from generator.drawing.describe import describe_bay, describe_head, diameter_text
 from generator.drawing.lettering import text_width, wrap
@@ -39,7 +46,7 @@ from generator.drawing.symbols import (
     draw_weld,
 )
 from generator.model.catalogue import Bay, Frame, Tightening
-from generator.model.layout import BayLayout, Layout, Placement, Row, Unit
+from generator.model.layout import BORE_LETTERS, BayLayout, Layout, Placement, Row, Unit
 from generator.model.pack import TransitPack
 from generator.model.scalars import format_mm
 
@@ -629,6 +636,8 @@ class _FrontView:
         elif block.role == "filler":
             canvas.begin("block filler", data, middle)
             self._fill(block, lambda: draw_filler_block(sheet, side, block.position))
+        elif block.others:
+            self._draw_shared(block, side, at.scale, data, middle)
         else:
             cable = self.cables[block.cable or ""]
             data["cable"] = cable.tag
@@ -650,6 +659,31 @@ class _FrontView:
                 ),
             )
         canvas.end()
+
+    def _draw_shared(
+        self, block: Placement, side: float, scale: float, data: dict[str, str], middle: tuple[float, float]
+    ) -> None:
+        """Draw a block that cables share: its bores stand the other way round on the far side's drawing."""
+        part = self.pack.catalogue.blocks.get(block.part)
+        held = block.bores
+        count = max(len(held), (part.bores or 0) if part else 0)
+        turn = -1 if self.side == "far" else 1
+        bores = []
+        for number, letter in enumerate(BORE_LETTERS[:count]):
+            cable = self.cables[held[number][1]] if number < len(held) else None
+            across = cable.likely if cable else min(self.cables[tag].likely for _, tag, _ in held)
+            x = turn * ((number + 0.5) / count - 0.5) * side
+            radius = min(float(across) / 2 * scale, 0.48 * side / count)
+            bores.append(DrawnBore(x, radius, letter, cable.tag if cable else "", bool(cable and cable.assumed)))
+        service = self.cables[held[0][1]].service
+        measure = any(fit is None or fit.measure for _, _, fit in held)
+        data["cable"] = held[0][1]
+        data["others"] = " ".join(str(len(held) - 1))
+        self.canvas.begin(f"block cable {service}{' measure' if measure else ''}", data, middle)
+        bores.sort(key=lambda bore: bore.x)
+        self.canvas.raw(
+            draw_shared_block(self.sheet, self.canvas.prefix, side, bores, service, block.position, measure)
+        )
 
     def _fill(self, block: Placement, draw: Callable[[], str]) -> None:
         """Put in what is in a block: its own, under a name for the other drawing, or what that one lends."""

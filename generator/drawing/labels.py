@@ -18,6 +18,9 @@ from generator.drawing.canvas import Box
 from generator.drawing.lettering import reach, text_width
 from generator.drawing.sheet import Sheet
 
+_NEARLY = 1e-6
+"""A word in a corner ends at the edge, whatever comes of adding and taking away its height."""
+
 
 class Word(NamedTuple):
     """One line of text: parts with their weight, the baseline's point, and the box it covers."""
@@ -80,7 +83,7 @@ class _Desk:
     def fits(self, word: Word) -> bool:
         """Tell whether a word fits on the block beside the cable and the words that are there."""
         left, top, width, height = word.box
-        half = self.half
+        half = self.half + _NEARLY
         right, bottom = left + width, top + height
         if left < -half or right > half or top < -half or bottom > half:
             return False
@@ -220,6 +223,47 @@ def _layer_choices(desk: _Desk, layers: tuple[str, str]) -> Iterator[Sequence[Wo
             desk.corner("A", upper, size, right=False, low=True),
             desk.corner("B", lower, size, right=True, low=True),
         )
+
+
+def label_bores(
+    sheet: Sheet, side: float, bores: Sequence[tuple[float, float, str, str]], position: str, letter: str, flag: float
+) -> Labels:
+    """Choose the words of a block that cables share.
+
+    ``bores`` are (middle from the block's middle, radius, letter, tag), in sheet units and in their order on the
+    drawing; the letters stand in the bores, or under them where those are small, and the tags under lettered bores
+    where all fit: the list beside the drawing names them by position and letter. ``flag`` as for one cable.
+    """
+    desk = _Desk(sheet, side, 0)
+    deepest = max(radius for _, radius, _, _ in bores)
+    edge = deepest + desk.clear  # what lies above and below the bores
+    _put_position(desk, position)
+    drawn = desk.corner("class", ((letter, 600),), sheet.least, right=True, low=False)
+    if flag:
+        drawn = write("class", drawn.parts, drawn.x - flag, drawn.y, drawn.size, "end")
+    if desk.fits(drawn):
+        desk.words.append(drawn)
+    desk.words = [word for word in desk.words if word.box.bottom <= -edge]
+    inside: list[Word] = []
+    for size in (*sheet.tags, sheet.least):
+        inside = [write("bore", ((name, 700),), x, reach(name)[0] * size / 2, size) for x, _, name, _ in bores]
+        if all(
+            hypot(w.box.width, w.box.height) / 2 <= b[1] - sheet.edge_line / 2
+            for w, b in zip(inside, bores, strict=True)
+        ):
+            break
+        inside = []
+    wide, low = side / len(bores) - 2 * sheet.step, desk.half - edge
+    told = [(x, tag if inside else name) for x, _, name, tag in bores]  # what the bores themselves do not say
+    for size in (*sheet.tags[1:], sheet.least):
+        under = [
+            write("tag", ((text, 700),), x, edge + (low + reach(text)[0] * size) / 2, size)
+            for x, text in told
+            if text
+        ]
+        if all(word.box.width <= wide and word.box.y >= edge and word.box.bottom <= desk.half for word in under):
+            return Labels((*desk.words, *under), tuple(inside))
+    return Labels(tuple(desk.words), tuple(inside))
 
 
 def label_spare(sheet: Sheet, side: float, word: str, position: str) -> Labels:

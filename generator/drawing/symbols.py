@@ -78,6 +78,16 @@ def draw_block(canvas: Canvas, side: float, cable: float | None) -> None:
         canvas.path(["M", -half, 0, "H", -cable, "M", cable, 0, "H", half], "fine")
 
 
+def draw_split(canvas: Canvas, side: float, bores: Sequence[tuple[float, float]]) -> None:
+    """Draw a block round the origin with several bores (middle, radius), and where its halves meet."""
+    half = side / 2
+    canvas.rect(Box(-half, -half, side, side), "edge")
+    line: list[str | float] = ["M", -half, 0]
+    for x, radius in bores:
+        line += ["H", x - radius, "M", x + radius, 0]
+    canvas.path([*line, "H", half], "fine")
+
+
 def draw_face(canvas: Canvas, service: ServiceClass, radius: float, assumed: bool, pattern_id: str) -> None:
     """Draw a cable's cut face round the origin; one that is only assumed is dashed and has no pattern."""
     if assumed:

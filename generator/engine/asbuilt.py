@@ -12,7 +12,7 @@ from decimal import Decimal, InvalidOperation
 from generator.engine.digest import parts_in_use
 from generator.engine.fit import PI_BETWEEN
 from generator.model.asbuilt import AsBuilt, Deviation, Group, Line, Sheet, State, Verdict
-from generator.model.catalogue import Tightening
+from generator.model.catalogue import Block, Tightening
 from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, Placement
 from generator.model.pack import TransitPack
 from generator.model.procedure import Message, Step
@@ -237,9 +237,11 @@ def _built(pack: TransitPack, records: Sequence[Record]) -> tuple[AnyLayout | No
 
 
 def _changed(old: Placement, role: str, part: str | None, cable: str | None, pack: TransitPack) -> Placement | None:
-    """Return a place with what lies there now; None where its size is not known to be the same."""
+    """Return a place with what lies there now; None where its size, or what lies in its other bores, is not known."""
     catalogue = parts_in_use(pack)
     known = catalogue.fillers.get(part or "") if role == "filler" else catalogue.blocks.get(part or "")
+    if old.others or (isinstance(known, Block) and known.several_bores):
+        return None
     if part is not None and part != old.part and (known is None or known.size != old.size):
         return None
     if role == "cable" and cable not in {known_cable.tag for known_cable in pack.cables}:
@@ -340,7 +342,7 @@ class _Teller:
             planned = {p.position: p for p in self.pack.layout.placements}
         for place in self.record.places:
             old = planned.get(place.position)
-            was = " ".join(filter(None, (old.cable or old.role, old.part))) if old else ""
+            was = " ".join(filter(None, (", ".join(old.cables) or old.role, old.part))) if old else ""
             peel = f"A {place.a if place.a is not None else '–'} B {place.b if place.b is not None else '–'}"
             lies = [place.cable or place.role, place.part, peel if (place.a, place.b) != (None, None) else None]
             now = " ".join(filter(None, lies))

@@ -87,6 +87,7 @@ _TOLD = UNCOUNTED_FIGURES | {
         "plates",
         "units",
         "spare_places",
+        "shared_places",
         "assumed",
         "assumed_places",
         "cables",
@@ -179,7 +180,7 @@ def _fits(pack: TransitPack) -> dict[str, Fit]:
     if isinstance(layout, SealLayout):
         return {layout.cable: layout.fit}
     if isinstance(layout, Layout):
-        return {p.cable: p.fit for p in layout.placements if p.cable and p.fit}
+        return {tag: fit for p in layout.placements for _, tag, fit in p.bores if fit}
     return {}
 
 
@@ -201,32 +202,30 @@ def _layouts(old: TransitPack, new: TransitPack) -> Iterator[Change]:
 
 
 def _blocks(old: Layout, new: Layout) -> Iterator[Change]:
-    was = {p.cable: p for p in old.placements if p.cable}
+    was = {tag: (p, at) for p in old.placements for at, tag, _ in p.bores}
     told_old, told_new = set(), set()
-    for placement in new.placements:
-        if placement.cable is None:
-            continue
-        before = was.get(placement.cable)
+    for placement, at, tag in ((p, at, tag) for p in new.placements for at, tag, _ in p.bores):
+        before, stood = was.get(tag, (None, ""))
         size = format_mm(placement.size)
         if before is None:
             told_new.add(placement.position)
             yield _change(
                 "block",
                 "{cable} goes into {new} (block {size})",
-                cable=placement.cable,
-                new=placement.position,
+                cable=tag,
+                new=at,
                 size=size,
             )
-        elif (before.position, before.part, before.size) != (placement.position, placement.part, placement.size):
+        elif (stood, before.part, before.size) != (at, placement.part, placement.size):
             told_new.add(placement.position)
             told_old.add(before.position)
             yield _change(
                 "block",
                 "{cable} goes into {new} (block {size}), it was in {old} (block {before})",
-                cable=placement.cable,
-                new=placement.position,
+                cable=tag,
+                new=at,
                 size=size,
-                old=before.position,
+                old=stood,
                 before=format_mm(before.size),
             )
     places, earlier = {p.position: p for p in new.placements}, {p.position: p for p in old.placements}
@@ -237,7 +236,7 @@ def _blocks(old: Layout, new: Layout) -> Iterator[Change]:
         if then is None:
             yield _change("block", "Place {place} is new: {new}", place=place, new=f"{now.role} {now.part}")
         elif (then.role, then.part) != (now.role, now.part):
-            held = then.cable or f"{then.role} {then.part}"
+            held = ", ".join(then.cables) or f"{then.role} {then.part}"
             yield _change(
                 "block",
                 "Place {place} holds {new}, it held {old}",
@@ -251,7 +250,7 @@ def _blocks(old: Layout, new: Layout) -> Iterator[Change]:
             "block",
             "Place {place} is gone; it held {old}",
             place=place,
-            old=then.cable or f"{then.role} {then.part}",
+            old=", ".join(then.cables) or f"{then.role} {then.part}",
         )
     flat = [[(bay.plates, bay.unit, [(r.y, r.height) for r in bay.rows]) for bay in x.bays] for x in (old, new)]
     if flat[0] != flat[1]:

@@ -10,7 +10,7 @@ from decimal import ROUND_CEILING, Decimal
 from typing import Literal
 
 from generator.model.catalogue import Bay, Block, Catalogue, Frame, PeelRule, SplitSeal
-from generator.model.job import Apart, Cable, Job, Kept, Spare, Transit
+from generator.model.job import Apart, Cable, Job, Kept, Shared, Spare, Transit
 from generator.model.layout import BayLayout, Fit, Layout, Placement, Row, SealLayout
 from generator.model.scalars import Window, format_mm
 
@@ -34,7 +34,8 @@ def check_layout(
 
     Right means: every bay is filled to its edges by rows of one height with legal columns, row plates where
     they belong and the clamping unit; every block is a part of that size; every cable of the list stands in
-    exactly one block, which closes around its whole range; at least the spares asked for are there; rows,
+    exactly one bore, which closes around its whole range, and alone in its block but for those that share one;
+    at least the spares asked for are there; rows,
     places and positions are numbered in the order of insertion; what stays is where it was; classes that are
     kept apart are; the conductors of one circuit lie in one bay where the metal between bays is magnetic.
     """
@@ -47,14 +48,15 @@ def check_layout(
         faults.append(f"the layout has {len(layout.bays)} bays, the frame {len(frame.bays)}")
     for number, (laid, bay) in enumerate(zip(layout.bays, frame.bays, strict=False), 1):
         faults += (f"bay {number}: {fault}" for fault in _bay_faults(laid, number, bay, len(frame.bays), catalogue))
-    faults += _content_faults(layout.placements, catalogue, cables, spares, job)
+    shared = transit.shared if transit else ()
+    faults += _content_faults(layout.placements, catalogue, cables, spares, job, shared)
     faults += _apart_faults(layout, frame, catalogue, cables, (*job.apart, *(transit.apart if transit else ())))
     if not frame.webs_not_magnetic:
         faults += _circuit_faults(layout.placements, cables)
     if transit:
         faults += _kept_faults(layout.placements, transit.keep)
         if transit.rest == "solid":
-            faults += _solid_faults(layout.placements, cables, catalogue, spares, transit.keep, job)
+            faults += _solid_faults(layout.placements, cables, catalogue, spares, transit.keep, job, shared)
     return tuple(faults)
 
 
@@ -254,11 +256,12 @@ def _content_faults(
     cables: Sequence[Cable],
     spares: Sequence[Spare],
     job: Job,
+    shared: Sequence[Shared],
 ) -> Iterator[str]:
     asked = {cable.tag: cable for cable in cables}
     if len(asked) != len(cables):
         yield "the list names a cable twice"
-    placed = Counter(p.cable for p in placements if p.cable is not None)
+    placed = Counter(tag for p in placements for tag in _tags_in(p))
     for tag in asked:
         if placed[tag] != 1:
             yield f"cable {tag} stands in {placed[tag] or 'no'} block{'s' if placed[tag] > 1 else ''}"
@@ -280,47 +283,118 @@ def _content_faults(
                 yield f"{where}: it is a cable's block without a cable or a fit"
             elif placement.fit.part != placement.part or placement.fit.size != placement.size:
                 yield f"{where}: its fit is for {placement.fit.part}"
+            elif block is not None and block.several_bores:
+                yield from (f"{where}: {fault}" for fault in _shared_faults(placement, block, asked, shared, job))
+            elif placement.others:
+                yield f"{where}: {placement.part} has one bore, and holds {len(placement.others) + 1} cables"
             elif block is not None and placement.cable in asked:
                 cable = asked[placement.cable]
                 yield from (f"{where}: {fault}" for fault in _fit_faults(cable, block, placement.fit, job))
-        elif placement.cable is not None or placement.fit is not None:
+        elif placement.cable is not None or placement.fit is not None or placement.others:
             yield f"{where}: a {placement.role} holds a cable"
+        elif block is not None and block.several_bores:
+            yield f"{where}: {placement.part} is for cables that share it, and is no spare"
         elif placement.role == "spare" and block is not None and not block.plug:
             yield f"{where}: {placement.part} has no plug, so it is no spare"
 
     there = Counter(p.size for p in placements if p.role == "spare")
-    for size, count in sorted(_spares_wanted(cables, catalogue, spares, job).items()):
+    held = {s.cables for s in shared if s.part in catalogue.blocks}
+    if stray := held - {_tags_in(p) for p in placements}:
+        yield f"no block holds just {' and '.join(', '.join(tags) for tags in sorted(stray))}"
+    smallest = _smallest_sides(cables, catalogue, job, shared)
+    for size, count in sorted(_spares_wanted(smallest, spares).items()):
         if there[size] < count:
             yield f"{count} spares of {format_mm(size)} mm are asked for, {there[size]} are there"
     share = max((spare.share or Decimal(0) for spare in spares if spare.size is None), default=Decimal(0))
-    least = sum((_smallest(cable, catalogue, job) ** 2 for cable in cables), Decimal(0)) * share / 100
+    least = sum((side**2 for side in smallest), Decimal(0)) * share / 100
     covered = sum((size**2 * count for size, count in there.items()), Decimal(0))
     if covered < least:
         yield f"spares are to cover {format_mm(least)} mm², they cover {format_mm(covered)} mm²"
 
 
-def _smallest(cable: Cable, catalogue: Catalogue, job: Job) -> Decimal:
-    """Return the side of the smallest block that a cable may stand in; 0 when there is none."""
-    sizes = []
-    for block in sorted(catalogue.blocks.values(), key=lambda block: block.size):
-        if not any(_hold_faults(cable, block, job)):
-            sizes.append(block.size)
-            break
-    return sizes[0] if sizes else Decimal(0)
+def _tags_in(placement: Placement) -> tuple[str, ...]:
+    first = () if placement.cable is None else (placement.cable,)
+    return (*first, *(bore.cable for bore in placement.others))
 
 
-def _spares_wanted(
-    cables: Sequence[Cable], catalogue: Catalogue, spares: Sequence[Spare], job: Job
-) -> Counter[Decimal]:
-    """Return how many spares of each size are asked for."""
+def _smallest_sides(
+    cables: Sequence[Cable], catalogue: Catalogue, job: Job, shared: Sequence[Shared]
+) -> list[Decimal]:
+    """Return the side of the smallest block for each cable, 0 where there is none; once for those that share one."""
+    beside = {tag for s in shared for tag in s.cables}
+    sides = [catalogue.blocks[s.part].size for s in shared if s.part in catalogue.blocks]
+    for cable in cables:
+        if cable.tag not in beside:
+            held = [
+                block.size
+                for block in catalogue.blocks.values()
+                if not block.several_bores and not any(_hold_faults(cable, block, job))
+            ]
+            sides.append(min(held, default=Decimal(0)))
+    return sides
+
+
+def _spares_wanted(smallest: Sequence[Decimal], spares: Sequence[Spare]) -> Counter[Decimal]:
+    """Return how many spares of each size are asked for, by the smallest blocks of the cables."""
     wanted: Counter[Decimal] = Counter()
     for spare in spares:
         if spare.size is not None and spare.count is not None:
             wanted[spare.size] += spare.count
         elif spare.size is not None and spare.share is not None:
-            cables_of = sum(_smallest(cable, catalogue, job) == spare.size for cable in cables)
+            cables_of = smallest.count(spare.size)
             wanted[spare.size] += int((spare.share * cables_of / 100).to_integral_value(ROUND_CEILING))
     return wanted
+
+
+def _shared_faults(
+    placement: Placement, block: Block, asked: Mapping[str, Cable], shared: Sequence[Shared], job: Job
+) -> Iterator[str]:
+    """Judge a block with several bores: its cables are those that share it, and its halves close on all of them."""
+    tags = _tags_in(placement)
+    if not any(s.part == placement.part and s.cables == tags for s in shared):
+        yield f"{placement.part} is for cables that share it, and {', '.join(tags)} are not said to"
+    if len(tags) > (block.bores or 1):
+        yield f"{placement.part} has {block.bores} bores, and holds {len(tags)} cables"
+    if len(tags) < (block.bores or 1) and not block.plug:
+        yield f"{placement.part} has no plug for a bore without a cable"
+    fits = [placement.fit, *(bore.fit for bore in placement.others)]
+    held = [(asked[tag], fit) for tag, fit in zip(tags, fits, strict=True) if tag in asked and fit is not None]
+    closes = _closes(block)
+    expected: list[Decimal] = []
+    ends: list[tuple[Decimal, Decimal]] = []
+    for cable, fit in held:
+        if fit.part != placement.part or fit.size != placement.size:
+            yield f"its fit for {cable.tag} is for {fit.part}"
+        faults = tuple(_fit_faults(cable, block, fit, job, alone=False))
+        yield from faults
+        if faults:
+            return
+        for close in closes:
+            if (close[2], close[3]) == (fit.likely.a, fit.likely.b) and close[0] <= cable.likely <= close[1]:
+                expected.append(_gap(close, cable.likely))
+                break
+        ends.append(_gaps_of(cable, closes, job))
+    if any(abs(fit.likely.gap - max(expected)) > _TABLE_ROUNDING for _, fit in held):
+        yield f"the gap to expect is {format_mm(max(expected))}, that of the bore with the largest"
+    for at, (_, most) in enumerate(ends):
+        for least, _ in ends[:at] + ends[at + 1 :]:
+            if most - least > (block.bores_differ or 0) + _TABLE_ROUNDING:
+                yield f"gaps of its bores may come {format_mm(most - least)} mm apart"
+                return
+
+
+def _gaps_of(cable: Cable, closes: "Sequence[_Close]", job: Job) -> tuple[Decimal, Decimal]:
+    """Return the least and the most gap that may come of peeling for a cable by one of its readings, mm."""
+    gaps: list[Decimal] = []
+    for reading, error in _readings_of(cable, job):
+        low, high = max(cable.least, reading - error), min(cable.most, reading + error)
+        answer = _answer(closes, reading, error)
+        for close in closes:
+            if answer is None and close[0] <= high and low <= close[1]:
+                gaps += (close[4].least, close[4].most)
+            elif answer == (close[2], close[3]) and close[0] <= reading - error and reading + error <= close[1]:
+                gaps += (_gap(close, low), _gap(close, high))
+    return min(gaps), max(gaps)
 
 
 # -- what lies together and what stays ----------------------------------------------------------------
@@ -345,7 +419,7 @@ def _apart_faults(
 
 
 def _classes_in(placements: Iterable[Placement], service: Mapping[str, str]) -> set[str]:
-    return {service[p.cable] for p in placements if p.cable is not None and p.cable in service}
+    return {service[tag] for p in placements for tag in _tags_in(p) if tag in service}
 
 
 def _together(
@@ -408,7 +482,7 @@ def _zones_can_be_read(
 
 
 def _circuit_faults(placements: Sequence[Placement], cables: Sequence[Cable]) -> Iterator[str]:
-    bay_of = {p.cable: p.bay for p in placements if p.cable is not None}
+    bay_of = {tag: p.bay for p in placements for tag in _tags_in(p)}
     circuits: dict[str, set[int]] = {}
     for cable in cables:
         if cable.circuit is not None and cable.tag in bay_of:
@@ -437,8 +511,9 @@ def _solid_faults(
     spares: Sequence[Spare],
     keep: Sequence[Kept],
     job: Job,
+    shared: Sequence[Shared],
 ) -> Iterator[str]:
-    wanted = _spares_wanted(cables, catalogue, spares, job)
+    wanted = _spares_wanted(_smallest_sides(cables, catalogue, job, shared), spares)
     stay = Counter(kept.size for kept in keep if kept.cable is None)
     there = Counter(p.size for p in placements if p.role == "spare")
     for size, count in sorted(there.items()):
@@ -501,7 +576,8 @@ def _readings_of(cable: Cable, job: Job) -> list[tuple[Decimal, Decimal]]:
     ]
 
 
-def _fit_faults(cable: Cable, part: Block | SplitSeal, fit: Fit, job: Job) -> Iterator[str]:
+def _fit_faults(cable: Cable, part: Block | SplitSeal, fit: Fit, job: Job, alone: bool = True) -> Iterator[str]:
+    """Judge one bore; ``alone`` where its halves close on no other cable, so that the gap is its own."""
     yield from _hold_faults(cable, part, job)
     closes = _closes(part)
     likely = [c for c in closes if c[0] <= cable.likely <= c[1]]
@@ -509,7 +585,7 @@ def _fit_faults(cable: Cable, part: Block | SplitSeal, fit: Fit, job: Job) -> It
     if not mine:
         yield f"cable {cable.tag}: {fit.likely.a} and {fit.likely.b} layers do not close around its likely diameter"
         return
-    if abs(_gap(mine[0], cable.likely) - fit.likely.gap) > _TABLE_ROUNDING:
+    if alone and abs(_gap(mine[0], cable.likely) - fit.likely.gap) > _TABLE_ROUNDING:
         yield f"cable {cable.tag}: the gap to expect is {format_mm(_gap(mine[0], cable.likely))}"
     if _off(mine[0], cable.likely) > min(_off(c, cable.likely) for c in likely):
         yield f"cable {cable.tag}: another number of layers brings the gap nearer the middle of its window"

@@ -171,7 +171,7 @@ def _choice(
         takes.append(tuple(sorted(own.items())))
     return Choice(
         frames=tuple(offer.part for offer in chosen),
-        cables=tuple(tuple(p.cable for p in placements if p.cable) for placements in parts),
+        cables=tuple(tuple(tag for p in placements for tag in p.cables) for placements in parts),
         spares=tuple(takes),
         price=sum((offer.price or Decimal(0) for offer in chosen), Decimal(0)) if priced else None,
         proven=proven,

@@ -329,7 +329,7 @@ class _Compared:
         if not isinstance(self.layout, Layout):
             return _percent(sum(area.values(), Decimal(0)) / sum(bay.width * bay.height for bay in bays))
         shares = [
-            sum((area[p.cable] for p in laid.placements if p.cable), Decimal(0)) / (laid.width * laid.height)
+            sum((area[tag] for p in laid.placements for tag in p.cables), Decimal(0)) / (laid.width * laid.height)
             for laid in self.layout.bays
         ]
         return _percent(max(shares))

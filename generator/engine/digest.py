@@ -28,7 +28,7 @@ Not counted: the words of steps and cautions, notes, names of the job, the wall 
 area, the wall's size on its drawing, keep-outs, distances, room and bends (a place is refused by them or worked
 all the same), certificates and conductors (a step that compares them names its number, which counts; which step
 it is says what came of it), how a catalogue is called or sourced, what was asked for (spares, placeholders, classes
-kept apart, circuits, the ladder, blocks that stay: the layout says what came of it), the list of what
+kept apart, shared blocks, circuits, the ladder, blocks that stay: the layout says what came of it), the list of what
 to bring, and whether the layout is proven the best.
 """
 
@@ -103,7 +103,7 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
     ),
     parts.PeelLayers: ("bore", "layer", "layers_per_half", "odd_layer", "halves_differ_by", "gap"),
     parts.PeelRow: ("least", "most", "a", "b", "gap"),
-    parts.Block: ("size", "layers", "table", "not_round", "plug", "pipes", "bonds"),
+    parts.Block: ("size", "layers", "table", "not_round", "plug", "pipes", "bonds", "bores", "bores_differ"),
     parts.Filler: ("size",),
     parts.RowPlate: ("length", "thickness"),
     parts.Tightening: (
@@ -136,7 +136,8 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
     laid.Fit: ("part", "size", "window", "likely", "measure"),
     laid.DiameterRow: ("least", "most", "peel"),
     laid.DiameterTable: ("part", "size", "window", "rows", "tape"),
-    laid.Placement: ("position", "bay", "row", "place", "x", "y", "size", "role", "part", "cable", "fit"),
+    laid.Placement: ("position", "bay", "row", "place", "x", "y", "size", "role", "part", "cable", "fit", "others"),
+    laid.Bore: ("cable", "fit"),
     laid.Row: ("number", "y", "height", "placements"),
     laid.Plate: ("part", "y", "thickness", "above_row"),
     laid.Unit: ("part", "y", "height"),
@@ -174,6 +175,7 @@ LEFT_OUT: dict[type[BaseModel], tuple[str, ...]] = {
         "bend",
         "rest",
         "keep",
+        "shared",
         "apart",
     ),
     parts.Tightening: ("shares", "property_class", "nut_factor", "proof_percent"),

@@ -124,8 +124,7 @@ def cable_types(situation: Situation) -> tuple[CableType, ...]:
     if isinstance(situation.layout, SealLayout):
         fits[situation.layout.cable] = situation.layout.fit
     for placement in situation.placements:
-        if placement.cable and placement.fit:
-            fits[placement.cable] = placement.fit
+        fits |= {tag: fit for _, tag, fit in placement.bores if fit}
     groups: dict[tuple[str, str, str], list[Cable]] = {}
     for cable in situation.known:
         own = "" if cable.type else cable.tag
@@ -341,6 +340,7 @@ def _laid_out(situation: Situation) -> frozenset[str]:
         "plates:yes": any(bay.plates for bay in situation.bays),
         "spares:yes": any(p.role == "spare" for p in placements),
         "fillers:yes": any(p.role == "filler" for p in placements),
+        "bores:several": any(p.others for p in placements),
         "placeholders:no-plug": any(not situation.catalogue.blocks[part].plug for part in kept),
         "measure:yes": any(fit.measure for fit in fits),
     }

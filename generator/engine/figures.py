@@ -117,6 +117,9 @@ FIGURES: dict[str, Figure] = {
     "plates": Figure("how many row plates", needs=FRAME),
     "units": Figure("how many clamping units", needs=FRAME),
     "spare_places": Figure("places of the spares", needs=("spares:yes",)),
+    "shared_places": Figure("bores of the blocks that cables share, and their cables", needs=("bores:several",)),
+    "shared_blocks": Figure("parts of the blocks that cables share", needs=("bores:several",)),
+    "shared_gap": Figure("window of the gap of those blocks", needs=("bores:several",)),
     "assumed": Figure("how many cables are not known yet", needs=("placeholders:yes",)),
     "assumed_places": Figure("places kept for cables that are not known yet", needs=("placeholders:yes",)),
     "fire": Figure("fire class that the wall demands", needs=("demand:fire",)),
@@ -390,7 +393,7 @@ def figures_of_row(situation: Situation, bay: BayLayout, row: Row) -> dict[str, 
             figures[name] = _listed(positions)
     cables = [p for p in row.placements if p.role == "cable" and p.cable not in situation.assumed]
     if cables:
-        figures["row_cables"] = _listed(f"{p.position} {p.cable}" for p in cables)
+        figures["row_cables"] = _listed(f"{at} {tag}" for p in cables for at, tag, _ in p.bores)
     for plate in bay.plates:
         if plate.above_row == row.number:
             figures["row_plate"] = f"{plate.part}, {_mm(plate.thickness)}"
@@ -525,6 +528,10 @@ def _part_figures(situation: Situation) -> dict[str, str]:
         figures["row_joined"] = frame.row.joined
     if spares:
         figures["spare_places"] = _listed(spares)
+    if shared := [p for p in placements if p.others]:
+        figures["shared_places"] = _listed(f"{at} {tag}" for p in shared for at, tag, _ in p.bores)
+        figures["shared_blocks"] = ", ".join(sorted({p.part for p in shared}))
+        figures["shared_gap"] = ", ".join(dict.fromkeys(_window(p.fit.window) for p in shared if p.fit))
     if situation.assumed:
         figures["assumed"] = str(len(situation.assumed))
         figures["assumed_places"] = _listed(kept)

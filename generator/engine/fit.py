@@ -87,7 +87,7 @@ def fit_cable(cable: Cable, catalogue: Catalogue, job: Job) -> tuple[Fit, ...]:
     """
     found = [
         (block.size, block.bonds and not cable.bonded, block.pipes and cable.service != "pipe", part, block)
-        for part, block in catalogue.blocks.items()
+        for part, block in catalogue.single_blocks.items()
         if _refusal(cable, block, job) is None
     ]
     return tuple(
@@ -106,6 +106,65 @@ def fit_seal(cable: Cable, part: str, seal: SplitSeal, job: Job) -> Fit | NoFit:
         why=f"{part} {_reach(seal)}: {refusal.why}",
         mend=refusal.mend or "choose another split seal, or a frame",
     )
+
+
+def fit_shared(cables: Sequence[Cable], part: str, catalogue: Catalogue, job: Job) -> tuple[Fit | NoFit, ...]:
+    """Fit cables into the bores of one block, in their order: a Fit for each, or why it cannot be given.
+
+    Beside what a Fit promises for each bore: its halves close as one, so however each bore is peeled by its own
+    reading, the gaps of any two bores differ by no more than the catalogue allows (``bores_differ``). The gap to
+    expect is that of the block, for each bore the same: its halves come to rest on the bore with the largest.
+    Where single bores hold and the block as a whole does not, the first cable has the NoFit.
+    """
+    block = catalogue.blocks[part]
+    found: list[Fit | NoFit] = []
+    for cable in cables:
+        refusal = _refusal(cable, block, job)
+        if refusal is None:
+            found.append(_make_fit(cable, part, block.size, block, job))
+        else:
+            mend = refusal.mend or "give it a block of its own"
+            what = f"{_name(cable)} does not fit a bore of {part}"
+            found.append(NoFit(cable=cable.tag, what=what, why=f"{part} {_reach(block)}: {refusal.why}", mend=mend))
+    fits = [fit for fit in found if isinstance(fit, Fit)]
+    if len(fits) < len(found):
+        return tuple(found)
+    gaps = [(cable, _gaps_left(cable, block, job)) for cable in cables]
+    allowed = block.bores_differ or Decimal(0)
+    apart, one, two = max(
+        ((a.most - b.least, x, y) for x, a in gaps for y, b in gaps if x is not y), key=lambda found: found[0]
+    )
+    if apart > allowed:
+        no = NoFit(
+            cable=cables[0].tag,
+            what=f"cables {', '.join(cable.tag for cable in cables)} cannot share block {part}",
+            why=f"its halves close as one, and the gaps of {one.tag} and {two.tag}, each peeled by its own reading,"
+            f" may come {format_mm(apart)} mm apart: it allows {format_mm(allowed)} mm",
+            mend="measure the drums and narrow their ranges, let others share it, or give each a block of its own",
+        )
+        return (no, *fits[1:])
+    widest = max(fit.likely.gap for fit in fits)
+    return tuple(fit.model_copy(update={"likely": fit.likely.model_copy(update={"gap": widest})}) for fit in fits)
+
+
+def _gaps_left(cable: Cable, rule: PeelRule, job: Job) -> Window:
+    """Return the gaps that may come of peeling for a cable by any of its readings, mm.
+
+    A reading without an answer is peeled until the gap lies in its window, so any gap of a window may come of it.
+    """
+    card = _card(rule.layers, rule.table, job.readings)
+    at = dict(zip(card.readings, card.answers, strict=True))
+    errors = dict(_readings(card.readings[0], card.readings[-1], job.readings))
+    gaps: list[Decimal] = []
+    for reading in _readings_of(cable.least, cable.most, job.readings):
+        answer = at[reading]
+        low, high = max(cable.least, reading - errors[reading]), min(cable.most, reading + errors[reading])
+        if answer is not None:
+            gaps += (answer.gap_at(low), answer.gap_at(high))
+        else:
+            held = [a for a in _answers(rule.layers, rule.table) if a.least <= high and low <= a.most]
+            gaps += (gap for a in held for gap in (a.gap.least, a.gap.most))
+    return Window(least=min(gaps), most=max(gaps))
 
 
 def diameter_table(part: str, size: Decimal, rule: PeelRule, job: Job) -> DiameterTable:

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from generator.engine.choose import Choice, Offer, choose_frames
 from generator.engine.demands import judge_demands
 from generator.engine.facts import Situation
-from generator.engine.fit import fit_cable
 from generator.engine.fixing import judge_wall
 from generator.engine.marking import judge_places
-from generator.engine.packing import Demand, Rules
+from generator.engine.packing import Rules
+from generator.engine.sharing import demands_of, fit_all
 from generator.errors import Finding
 from generator.model.catalogue import Catalogue
 from generator.model.job import CHOOSE, Cable, Definition, Transit
@@ -55,7 +55,7 @@ def choose_for(definition: Definition, transit_id: str, limit: int) -> LeftOpen:
     if not offers:
         raise ValueError(f"no frame is {transit.fixing}: the references were to be checked first")
     any_frame = transit.model_copy(update={"frame": (next((o for o in offers if not o.refused), offers[0])).part})
-    demands = [Demand(cable, fit_cable(cable, catalogue, definition.job)) for cable in cables]
+    demands = demands_of(transit, cables, fit_all(transit, cables, catalogue, definition.job))
     homeless = [demand.cable.tag for demand in demands if not demand.fits]
     if homeless:
         return LeftOpen(

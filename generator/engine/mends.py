@@ -25,6 +25,7 @@ from generator.engine.choose import Choice, Offer, choose_frames
 from generator.engine.fit import fit_cable
 from generator.engine.left_open import refusal
 from generator.engine.packing import Demand, Rules, pack_somehow
+from generator.engine.sharing import demands_of, fit_all
 from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Cable, Definition, Spare, Transit
 from generator.model.layout import Layout
@@ -95,7 +96,7 @@ def _works(definition: Definition, transit_id: str, asked: Asked) -> bool:
     """Pack a transit with what is asked of it, and let the judge look at it."""
     transit, job = definition.transits[transit_id], definition.job
     catalogue = definition.catalogue_of(transit)
-    cables = [demand.cable for demand in asked.demands]
+    cables = [cable for demand in asked.demands for cable in demand.cables]
     rules = _rules(definition, transit)
     layout = pack_somehow(asked.frame, catalogue, asked.demands, asked.spares, STEPS, rules)
     return isinstance(layout, Layout) and not check_layout(
@@ -144,7 +145,7 @@ def _one_spare_fewer(stuck: _Stuck) -> Iterator[Mend]:
 
 def _one_spare_smaller(stuck: _Stuck) -> Iterator[Mend]:
     spares = stuck.asked.spares
-    plugs = sorted({block.size for block in stuck.catalogue.blocks.values() if block.plug}, reverse=True)
+    plugs = sorted({block.size for block in stuck.catalogue.single_blocks.values() if block.plug}, reverse=True)
     return _those_that_work(
         stuck,
         (
@@ -171,11 +172,15 @@ def _no_spares(stuck: _Stuck) -> Iterator[Mend]:
 
 
 def _kinds(stuck: _Stuck, alike: Callable[[Demand], object]) -> Iterator[int]:
-    """Yield the last cable of each kind, largest blocks first: those that stay and those of a circuit are none."""
+    """Yield the last cable of each kind, largest blocks first.
+
+    Those that stay, those of a circuit and those that share a block are none.
+    """
     stay = {kept.cable for kept in stuck.transit.keep}
     last: dict[object, int] = {}
     for at, demand in enumerate(stuck.asked.demands):
-        if demand.cable.tag not in stay and demand.cable.circuit is None and demand.fits:
+        bound = demand.cable.tag in stay or demand.cable.circuit is not None or demand.others
+        if demand.fits and not bound:
             last[alike(demand)] = at
     demands = stuck.asked.demands
     yield from sorted(last.values(), key=lambda at: (-demands[at].fits[0].size, at))
@@ -190,7 +195,7 @@ def _measured(stuck: _Stuck) -> Iterator[Mend]:
     narrowed: dict[str, Demand] = {}
     for demand in stuck.asked.demands:
         cable = demand.cable
-        if cable.assumed or cable.least == cable.most:
+        if cable.assumed or cable.least == cable.most or demand.others:
             continue
         sure = cable.model_copy(update={"least": cable.likely, "most": cable.likely})
         fits = fit_cable(sure, stuck.catalogue, stuck.definition.job)
@@ -266,7 +271,7 @@ def _takes(definition: Definition, name: str, cable: Cable) -> bool:
     transit = definition.transits[name]
     catalogue, job = definition.catalogue_of(transit), definition.job
     cables = (*definition.cables_through(name), cable)
-    demands = tuple(Demand(one, fit_cable(one, catalogue, job)) for one in cables)
+    demands = tuple(demands_of(transit, cables, fit_all(transit, cables, catalogue, job)))
     if not all(demand.fits for demand in demands):
         return False
     return _works(definition, name, Asked(catalogue.frames[transit.frame or ""], demands, transit.spares))

@@ -18,7 +18,9 @@ a filler never fills), and the spares are just those asked for.
 
 **Hard rules.** A layout keeps all of these, or it is none:
 
-1. Every cable stands in one block that holds its whole range (its *options*).
+1. Every cable stands in one block that holds its whole range (its *options*). Cables that share a block with
+   several bores are as one cable here, with that block as its only option; no other cable stands in such a block,
+   and no such block fills or is a spare.
 2. *Circuits.* All cables with the same ``circuit`` lie in one bay, unless the frame says that its webs are not
    magnetic (``webs_not_magnetic``): then in any bays. The bays of one frame, a row of frames among them, lie in one
    opening of the wall; a magnetic web between two bays makes a ring round each. A circuit whose cables the

@@ -14,7 +14,7 @@ from generator.engine.solver.task import FREE, OTHERS, Tag
 from generator.engine.solver.tidy import tidy
 from generator.engine.standing import Cell, StandingColumn, StandingRow
 from generator.engine.units import FrameInUnits
-from generator.model.layout import BayLayout, Layout, Placement, Plate, Role, Row, Unit
+from generator.model.layout import BayLayout, Bore, Layout, Placement, Plate, Role, Row, Unit
 
 _Bays = list[list[tuple[Line, Supply, Held]]]
 """For every bay its rows from the bottom, each with its blocks and how they are shared out."""
@@ -309,10 +309,14 @@ def _row(units: FrameInUnits, bay: int, number: int, y: int, row: StandingRow) -
     placements: list[Placement] = []
     for place, (x, dy, cell) in enumerate(row.cells(), 1):
         fit = tag = None
+        others: tuple[Bore, ...] = ()
         role: Role = "cable"
         if cell.cable is not None:
-            fit, tag = units.fit(cell.cable, cell.size), demands[cell.cable].cable.tag
+            demand = demands[cell.cable]
+            fit, tag = units.fit(cell.cable, cell.size), demand.cable.tag
             part = fit.part
+            if demand.others:
+                others = tuple(Bore(cable=other.tag, fit=its) for other, its in demand.others)
         else:
             part, role = _part(units, cell)
         placements.append(
@@ -328,6 +332,7 @@ def _row(units: FrameInUnits, bay: int, number: int, y: int, row: StandingRow) -
                 part=part,
                 cable=tag,
                 fit=fit,
+                others=others,
             )
         )
     return tuple(placements)

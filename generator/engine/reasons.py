@@ -50,7 +50,7 @@ def missing(
                     why="a place holds one block, and a block one cable or a plug",
                     mend="take one of the two entries out of keep:, or mend its place",
                 )
-    plugs = sorted({block.size for block in catalogue.blocks.values() if block.plug}) if spares else []
+    plugs = sorted({block.size for block in catalogue.single_blocks.values() if block.plug}) if spares else []
     for spare in spares:
         if spare.size is not None and spare.size not in plugs:
             return NoLayout(

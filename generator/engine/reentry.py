@@ -14,7 +14,7 @@ re-cut makes single blocks and stacked columns, no nested ones. Classes are kept
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
@@ -50,15 +50,25 @@ class Built:
         found: dict[Decimal, tuple[str, Role]] = {}
         for part, filler in sorted(self.catalogue.fillers.items()):
             found.setdefault(filler.size, (part, "filler"))
-        plugs = [(b.size, b.bonds, b.pipes, part) for part, b in self.catalogue.blocks.items() if b.plug]
+        plugs = [(b.size, b.bonds, b.pipes, part) for part, b in self.catalogue.single_blocks.items() if b.plug]
         for size, _, _, part in sorted(plugs, reverse=True):
             found[size] = (part, "spare")
         return found
 
     @cached_property
     def demands(self) -> dict[str, Demand]:
-        """The cables with every block that holds them, by tag."""
-        return {tag: Demand(cable, fit_cable(cable, self.catalogue, self.job)) for tag, cable in self.cables.items()}
+        """The cables with every block that holds them, by tag: of those that share one, by that at the left."""
+        shared = {p.cable: p for p in self.layout.placements if p.others}
+        beside = {bore.cable for p in shared.values() for bore in p.others}
+        found: dict[str, Demand] = {}
+        for tag, cable in self.cables.items():
+            place = shared.get(tag)
+            if place is not None and place.fit is not None:
+                others = tuple((self.cables[bore.cable], bore.fit) for bore in place.others)
+                found[tag] = Demand(cable, (place.fit,), others)
+            elif tag not in beside:
+                found[tag] = Demand(cable, fit_cable(cable, self.catalogue, self.job))
+        return found
 
     def name(self, bay: int, row: int) -> str:
         """Return what pages call a row."""
@@ -119,14 +129,14 @@ def block_sizes(catalogue: Catalogue, job: Job) -> tuple[BlockSize, ...]:
             _middle(catalogue, job, size, bonded=True, pipe=False),
             _middle(catalogue, job, size, bonded=False, pipe=True),
         )
-        for size in sorted({block.size for block in catalogue.blocks.values()})
+        for size in sorted({block.size for block in catalogue.single_blocks.values()})
     )
 
 
 def _middle(catalogue: Catalogue, job: Job, size: Decimal, bonded: bool, pipe: bool) -> OneBlock | None:
     parts = [
         (block.bonds and not bonded, block.pipes and not pipe, part)
-        for part, block in catalogue.blocks.items()
+        for part, block in catalogue.single_blocks.items()
         if block.size == size and (block.bonds or not bonded) and (block.pipes or not pipe)
     ]
     if not parts:
@@ -230,7 +240,11 @@ def _cost(built: Built, cable: Cable, found: _Found) -> tuple[object, ...]:
 
 
 def _disturbed(rows: Sequence[Row]) -> tuple[str, ...]:
-    return tuple(p.cable for row in reversed(rows) for p in row.placements if p.cable)
+    return _cables_of(p for row in reversed(rows) for p in row.placements)
+
+
+def _cables_of(placements: Iterable[Placement]) -> tuple[str, ...]:
+    return tuple(tag for p in placements for tag in p.cables)
 
 
 # -- in place of a spare or a filler ------------------------------------------------------------------
@@ -257,12 +271,12 @@ def _free_places(built: Built, fits: Sequence[Fit]) -> Iterator[_Found]:
                     row.number,
                     fit,
                     tuple(taken if p is place else p for p in row.placements),
-                    tuple(p.cable for p in _on(place, row.placements) if p.cable),
+                    _cables_of(_on(place, row.placements)),
                 )
 
 
 def _holding(fit: Fit) -> dict[str, object]:
-    return {"role": "cable", "part": fit.part, "cable": _NEW, "fit": fit}
+    return {"role": "cable", "part": fit.part, "cable": _NEW, "fit": fit, "others": ()}
 
 
 def _on(place: Placement, placements: Sequence[Placement]) -> list[Placement]:
@@ -361,7 +375,8 @@ def _column(
         if held is not None:
             column.append(base.model_copy(update=_holding(held)))
         elif solid is not None:
-            column.append(base.model_copy(update={"part": solid[0], "role": solid[1], "cable": None, "fit": None}))
+            empty = {"part": solid[0], "role": solid[1], "cable": None, "fit": None, "others": ()}
+            column.append(base.model_copy(update=empty))
     return column
 
 
@@ -428,7 +443,7 @@ def _whole_row(built: Built, bay: BayLayout, part: Bay, row: Row, fit: Fit, cabl
         row.number,
         fit,
         tuple(made),
-        tuple(p.cable for p in row.placements if p.cable),
+        _cables_of(row.placements),
         len(made),
     )
 
@@ -479,7 +494,7 @@ def _keeps_apart(built: Built, cable: Cable, bay: BayLayout) -> bool:
 
 
 def _services(placements: Sequence[Placement], service: Mapping[str, str]) -> set[str]:
-    return {service[p.cable] for p in placements if p.cable}
+    return {service[tag] for p in placements for tag in p.cables}
 
 
 def _zones_kept(row: Row, service: Mapping[str, str], apart: set[str]) -> bool:
@@ -521,8 +536,7 @@ def _addition(built: Built, cable: Cable, found: _Found, layout: Layout) -> Addi
 
 
 def _at_hand(built: Built, part: str, disturbed: Sequence[str], anew: Counter[str]) -> tuple[AtHand, ...]:
-    fits = {p.cable: p.part for p in built.layout.placements if p.cable}
-    halves = Counter(fits[tag] for tag in disturbed)
+    halves = Counter(p.part for p in built.layout.placements if p.cable in disturbed)
     return (
         AtHand(part=part, count=1, why="new cable"),
         *(AtHand(part=part, count=count, why="new halves") for part, count in sorted(halves.items())),

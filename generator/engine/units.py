@@ -17,10 +17,20 @@ from generator.model.layout import Fit
 
 @dataclass(frozen=True, slots=True)
 class Demand:
-    """A cable and every block that holds its whole range, smallest first."""
+    """A cable and every block that holds its whole range, smallest first.
+
+    Where cables share a block, one demand stands for them: ``cable`` is the one at the left, ``fits`` has that
+    block alone, and ``others`` are the cables beside it with their fits.
+    """
 
     cable: Cable
     fits: tuple[Fit, ...]
+    others: tuple[tuple[Cable, Fit], ...] = ()
+
+    @property
+    def cables(self) -> tuple[Cable, ...]:
+        """All its cables, left to right."""
+        return (self.cable, *(cable for cable, _ in self.others))
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +55,10 @@ class _Asked:
         plates, units = catalogue.row_plates, catalogue.clamping_units
         self.figures = (
             tuple(
-                [(part, block.size, block.plug, block.bonds, block.pipes) for part, block in catalogue.blocks.items()]
+                [
+                    (part, block.size, block.plug, block.bonds, block.pipes, block.bores)
+                    for part, block in catalogue.blocks.items()
+                ]
             ),
             tuple([(part, filler.size) for part, filler in catalogue.fillers.items()]),
             tuple(
@@ -95,7 +108,9 @@ class Scale:
 
     def __init__(self, frame: Frame, catalogue: Catalogue, others: Iterable[Decimal]) -> None:
         self.plugs = _first_of_size(
-            (block.size, block.bonds, block.pipes, part) for part, block in catalogue.blocks.items() if block.plug
+            (block.size, block.bonds, block.pipes, part)
+            for part, block in catalogue.single_blocks.items()
+            if block.plug
         )
         self.fillers = _first_of_size((filler.size, False, False, part) for part, filler in catalogue.fillers.items())
         self.sizes = sorted({block.size for block in catalogue.blocks.values()} | set(self.fillers))

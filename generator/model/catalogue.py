@@ -98,16 +98,46 @@ class PeelRule(Model):
 
 
 class Block(PeelRule):
-    """A square block in two halves around one cable."""
+    """A square block in two halves around one cable, or around several side by side where it has several bores."""
 
     size: Mm
     """Side of the square, mm."""
     plug: YesNo
-    """yes when the centre can stay in place, so that the block serves as a spare."""
+    """yes when the centre can stay in place, so that the block serves as a spare, or a bore of several is left."""
     pipes: YesNo = False
     """yes when the catalogue allows pipes in it."""
     bonds: YesNo = False
     """yes when it can bond or seal a braid or screen."""
+    bores: Count | None = Field(default=None, ge=2, le=9)
+    """How many bores lie side by side where its halves meet, all alike; left out for one bore."""
+    bores_differ: MmOrZero | None = None
+    """How much the gaps of its bores may differ, each peeled for its own cable, mm: its halves close as one."""
+
+    @property
+    def several_bores(self) -> bool:
+        """Whether cables share it: only where a transit says which."""
+        return self.bores is not None
+
+    @model_validator(mode="after")
+    def _bores_lie_side_by_side(self) -> "Block":
+        if (self.bores is None) != (self.bores_differ is None):
+            raise refuse(
+                "says half of what several bores need",
+                "its halves close as one: how many bores there are, and how much their gaps may differ",
+                "give both bores: and bores_differ:, or neither for one bore",
+            )
+        if self.bores is not None:
+            ends = [row.most - row.gap.most for row in self.table or ()]
+            if self.layers is not None:
+                ends.append(self.layers.bore + self.layers.layer * self.layers.layers_per_half * 2)
+            if self.bores * max(ends) >= self.size:
+                raise refuse(
+                    "has bores that do not lie side by side",
+                    f"{self.bores} bores peeled to {format_mm(max(ends))} mm leave no rubber across"
+                    f" {format_mm(self.size)} mm",
+                    "correct bores:, size: or what its bores are peeled to",
+                )
+        return self
 
 
 class Filler(Model):
@@ -731,9 +761,14 @@ class Catalogue(Model):
         )
         return {part: group for group, parts in kinds for part in parts}
 
+    @property
+    def single_blocks(self) -> dict[str, Block]:
+        """The blocks with one bore: those that any cable may have, and that serve as spares."""
+        return {part: block for part, block in self.blocks.items() if not block.several_bores}
+
     def sized_blocks(self) -> list[tuple[str, Block]]:
-        """Return the blocks, smallest first, part number as the second key."""
-        return sorted(self.blocks.items(), key=lambda item: (item[1].size, item[0]))
+        """Return the blocks with one bore, smallest first, part number as the second key."""
+        return sorted(self.single_blocks.items(), key=lambda item: (item[1].size, item[0]))
 
 
 class CatalogueFile(Model):

@@ -396,6 +396,15 @@ class Kept(Model):
     """The cable in it; left out for a spare."""
 
 
+class Shared(Model):
+    """Cables that lie in one block with several bores."""
+
+    part: PartNumber
+    """The block: one of the catalogue's with bores."""
+    cables: tuple[Tag, ...] = Field(min_length=2, max_length=9)
+    """Its cables from left to right, seen from the working side. Bores without one keep their plug."""
+
+
 class Placeholder(Model):
     """Cables that are not known yet: the frame must take the worst case."""
 
@@ -452,6 +461,8 @@ class Transit(Model):
     rest: Literal["spares", "solid"] = "spares"
     """What fills a row besides: more spares where blocks have a plug, or only solid blocks, so that the spares asked
     for are the only ones."""
+    shared: tuple[Shared, ...] = ()
+    """Cables that share a block with several bores: every other cable has a block of its own."""
     keep: tuple[Kept, ...] = ()
     """Blocks that stay where they are, whatever else moves."""
     apart: tuple[Apart, ...] = ()
@@ -473,9 +484,9 @@ class Transit(Model):
                 "a transit is a frame or a split seal",
                 "give one of the two",
             )
-        if self.split_seal and (self.spares or self.placeholders or self.keep):
+        if self.split_seal and (self.spares or self.placeholders or self.keep or self.shared):
             raise refuse(
-                "is a split seal with spares, placeholders or keep",
+                "is a split seal with spares, placeholders, keep or shared",
                 "a split seal takes one cable",
                 "remove them, or choose a frame",
             )

@@ -6,6 +6,8 @@ from typing import Literal
 from generator.model.scalars import Model, Window
 
 Role = Literal["cable", "spare", "filler"]
+BORE_LETTERS = "abcdefghi"
+"""What the bores of a block that cables share are called, from the left, seen from the working side."""
 
 
 class Peel(Model):
@@ -69,11 +71,20 @@ class DiameterTable(Model):
     tape: tuple[DiameterRow, ...] = ()
 
 
+class Bore(Model):
+    """A further bore of a block that cables share: its cable, and how it is made."""
+
+    cable: str
+    fit: Fit
+
+
 class Placement(Model):
     """One block in its bay: lower left corner in mm from the bay's lower left, seen from the working side.
 
     ``position`` is what pages call it: row.place (bay.row.place where the frame has several bays). Rows
     count from the bottom, places in the order of insertion: left to right, and low before high in a column.
+    ``cable`` and ``fit`` are those of its bore, of several the one at the left; ``others`` are the bores beside
+    it that have a cable, left to right.
     """
 
     position: str
@@ -87,6 +98,27 @@ class Placement(Model):
     part: str
     cable: str | None = None
     fit: Fit | None = None
+    others: tuple[Bore, ...] = ()
+
+    @property
+    def cables(self) -> tuple[str, ...]:
+        """The tags of its cables, left to right; none for a spare or a filler."""
+        if self.cable is None:
+            return ()
+        return (self.cable, *[bore.cable for bore in self.others]) if self.others else (self.cable,)
+
+    @property
+    def bores(self) -> tuple[tuple[str, str, Fit | None], ...]:
+        """What pages call each bore with a cable, its cable and its fit, left to right.
+
+        Where cables share the block, the bores are lettered: 2.3a, 2.3b.
+        """
+        if self.cable is None:
+            return ()
+        if not self.others:
+            return ((self.position, self.cable, self.fit),)
+        held = ((self.cable, self.fit), *((bore.cable, bore.fit) for bore in self.others))
+        return tuple((self.position + letter, *one) for letter, one in zip(BORE_LETTERS, held, strict=False))
 
 
 class Row(Model):

@@ -174,6 +174,7 @@ def _blocks(pack: TransitPack) -> list[dict[str, Any]]:
             "part": placed.part,
             "size": format_mm(placed.size),
             **({"cable": placed.cable} if placed.cable else {}),
+            **({"others": [bore.cable for bore in placed.others]} if placed.others else {}),
         }
         for placed in layout.placements
     ]

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from generator.model.catalogue import Certificate, Fixing, Opening, Tightening, Weld
 from generator.model.closing import BayClosing, Bolts
 from generator.model.job import Cable
-from generator.model.layout import DiameterRow, DiameterTable, Fit, Layout, Placement, SealLayout
+from generator.model.layout import BORE_LETTERS, DiameterRow, DiameterTable, Fit, Layout, Placement, SealLayout
 from generator.model.pack import TransitPack
 from generator.model.procedure import Bring, Step
 from generator.model.scalars import format_mm
@@ -76,6 +76,11 @@ class BlockLine:
     b: int = 0
     gap: str = ""
     measure: bool = False
+
+    @property
+    def sign(self) -> str:
+        """The sign of what lies there, where no cable does: a bore without one looks as a spare does."""
+        return "spare" if self.role == "plugged" else self.role
 
 
 @dataclass(frozen=True)
@@ -245,9 +250,18 @@ def _line(position: str, role: str, size: Decimal, part: str, cable: Cable | Non
     )
 
 
-def _placed(placement: Placement, cables: dict[str, Cable]) -> BlockLine:
+def _placed(placement: Placement, pack: TransitPack, cables: dict[str, Cable]) -> Iterator[BlockLine]:
+    """Yield a line for a block, or one for each bore of a block that cables share."""
+    if placement.others:
+        block = pack.catalogue.blocks.get(placement.part)
+        bores = placement.bores
+        for position, tag, fit in bores:
+            yield _line(position, placement.role, placement.size, placement.part, cables[tag], fit)
+        for letter in BORE_LETTERS[len(bores) : (block.bores or 0) if block else 0]:
+            yield _line(placement.position + letter, "plugged", placement.size, placement.part, None, None)
+        return
     cable = cables[placement.cable] if placement.cable else None
-    return _line(placement.position, placement.role, placement.size, placement.part, cable, placement.fit)
+    yield _line(placement.position, placement.role, placement.size, placement.part, cable, placement.fit)
 
 
 def _rows(pack: TransitPack) -> tuple[RowLines, ...]:
@@ -263,7 +277,7 @@ def _rows(pack: TransitPack) -> tuple[RowLines, ...]:
             bay.bay,
             row.number,
             format_mm(row.height),
-            tuple(_placed(placement, cables) for placement in row.placements),
+            tuple(line for placement in row.placements for line in _placed(placement, pack, cables)),
         )
         for bay in layout.bays
         for row in bay.rows
@@ -527,7 +541,7 @@ def view(pack: TransitPack, words: Words, readings: Readings) -> View:
         going_in=tuple(line for closing in pack.closings for line in _going_in(closing, pack, say)) if built else (),
         certificate=body.certificate if body else None,
         classes=tuple(service for service in SERVICE_CLASSES if service in known),
-        roles=tuple(role for role in ("spare", "filler") if any(x.role == role for row in rows for x in row.lines)),
+        roles=tuple(role for role in ("spare", "filler") if any(x.sign == role for row in rows for x in row.lines)),
         several_bays=isinstance(pack.layout, Layout) and len(pack.layout.bays) > 1,
         bring=tuple(_bring(pack)),
     )

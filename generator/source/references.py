@@ -237,7 +237,7 @@ class _TransitNames:
                 if len(held.fixings) > 1
                 else f"write {listed(held.fixings)}, or choose another part",
             )
-        sizes = sorted({block.size for block in catalogue.blocks.values() if block.plug})
+        sizes = sorted({block.size for block in catalogue.single_blocks.values() if block.plug})
         for index, spare in enumerate(transit.spares):
             if spare.size is not None and spare.size not in sizes:
                 self._add(
@@ -246,8 +246,71 @@ class _TransitNames:
                     f"the catalogue of {catalogue.system} has no block of this size whose plug can stay in",
                     f"write {one_of(map(format_mm, sizes))}" if sizes else "remove the spares",
                 )
+        self._judge_shared(catalogue)
         if transit.frame in catalogue.frames:
             self._judge_kept(catalogue, catalogue.frames[transit.frame])
+
+    def _judge_shared(self, catalogue: Catalogue) -> None:
+        """Hold cables that share a block against the block, the cables that pass, and each other."""
+        known = {cable.tag: cable for cable in self.definition.cables if cable.tag in set(self.tags)}
+        several = {part: block for part, block in catalogue.blocks.items() if block.several_bores}
+        seen: set[str] = set()
+        for index, shared in enumerate(self.transit.shared):
+            entry, part, at = f"entry {index + 1} of shared", quoted(shared.part), ("shared", index)
+            block = several.get(shared.part)
+            if block is None:
+                single = shared.part in catalogue.blocks
+                instead = f"write {one_of(several)}" if several else "give each cable a block of its own"
+                self._add(
+                    (*at, "part"),
+                    f"part in {entry} is {part}",
+                    "that block has one bore"
+                    if single
+                    else f"the catalogue of {catalogue.system} has no block with several bores called that",
+                    instead if single else did_you_mean(shared.part, sorted(several), instead),
+                )
+            elif len(shared.cables) > (block.bores or 1):
+                self._add(
+                    (*at, "cables"),
+                    f"{entry} has {len(shared.cables)} cables",
+                    f"block {part} has {block.bores} bores",
+                    "leave some out, or choose a block with more bores",
+                )
+            elif len(shared.cables) < (block.bores or 1) and not block.plug:
+                self._add(
+                    (*at, "cables"),
+                    f"{entry} has {len(shared.cables)} cables",
+                    f"block {part} has {block.bores} bores, and its centres can't stay in",
+                    "fill every bore, or choose a block with fewer",
+                )
+            for number, tag in enumerate(shared.cables):
+                if tag not in known:
+                    self._add(
+                        (*at, "cables", number),
+                        f"{entry} names cable {quoted(tag)}",
+                        "the schedule leads no such cable through this transit",
+                        did_you_mean(tag, sorted(known), f"add {self.id} to its transits, or leave it out"),
+                    )
+                elif tag in seen:
+                    self._add(
+                        (*at, "cables", number),
+                        f"{entry} names cable {quoted(tag)} a second time",
+                        "a cable lies in one bore",
+                        "remove one of the two",
+                    )
+                seen.add(tag)
+            here = [known[tag] for tag in shared.cables if tag in known]
+            for name, found in (
+                ("classes", {cable.service for cable in here}),
+                ("circuits", {cable.circuit or "none" for cable in here}),
+            ):
+                if len(found) > 1:
+                    self._add(
+                        (*at, "cables"),
+                        f"{entry} has cables of {len(found)} {name}: {', '.join(sorted(found))}",
+                        "cables that share a block lie together whatever is kept apart, so they are of one kind",
+                        "put those of one kind together, and give the others blocks of their own",
+                    )
 
     def _judge_kept(self, catalogue: Catalogue, frame: Frame) -> None:
         """Hold what stays where it is against the bays it lies in and the cables that pass."""
@@ -256,7 +319,8 @@ class _TransitNames:
             *(f"{n}-{i}" for n, h in self.transit.placeholders.items() for i in range(1, h.count + 1)),
         }
         sizes = {block.size for block in catalogue.blocks.values()}
-        plugs = {block.size for block in catalogue.blocks.values() if block.plug}
+        plugs = {block.size for block in catalogue.single_blocks.values() if block.plug}
+        beside = {tag: quoted(s.cables[0])[1:-1] for s in self.transit.shared for tag in s.cables[1:]}
         seen: set[str] = set()
         for index, kept in enumerate(self.transit.keep):
             entry = f"in entry {index + 1} of keep"
@@ -294,6 +358,13 @@ class _TransitNames:
                     f"cable {entry} is {quoted(kept.cable)}",
                     "it does not pass this transit",
                     did_you_mean(kept.cable, sorted(cables), f"add {self.id} to its transits, or remove the entry"),
+                )
+            elif kept.cable in beside:
+                self._add(
+                    ("keep", index, "cable"),
+                    f"cable {entry} is {quoted(kept.cable)}",
+                    "it shares a block, and the block is kept by the cable at its left",
+                    f"write {beside[kept.cable]}",
                 )
             elif kept.cable in seen:
                 self._add(

@@ -585,7 +585,7 @@
     ask({
       title: say("A gap that is not within"),
       fields: [
-        put("choice", "position", say("Place"), "", { options: places.map(one => [one.at, one.at + " " + one.cable]) }),
+        put("choice", "position", say("Place"), "", { options: places.map(one => [one.at, one.at + " " + held(one).join(", ")]) }),
         put("number", "gap", say("Gap, mm"), "", { needed: true }),
         put("long", "why", say("Why it stays so"), "", { needed: true }),
       ],
@@ -612,7 +612,7 @@
     });
   }
   function askNotPulled() {
-    var tags = work.blocks.filter(one => one.cable).map(one => [one.cable, one.cable]);
+    var tags = work.blocks.flatMap(held).map(tag => [tag, tag]);
     ask({
       title: say("Listed, not pulled"),
       lines: [say("Leave its place shut, with the plug in.")],
@@ -668,12 +668,12 @@
   function askPlace(one) {
     var kept = mine("place", one.at);
     var was = kept ? kept.data : { role: one.role, part: one.part, cable: one.cable };
-    var cables = work.blocks.filter(other => other.cable);
+    var cables = work.blocks.flatMap(held);
     ask({
       title: say("Place {place} is not as drawn", { place: one.at }),
       fields: [
         put("choice", "role", say("What lies there"), was.role, { options: [["cable", say("a cable")], ["spare", say("a spare")], ["filler", say("a filler")], ["nothing", say("nothing")]] }),
-        put("choice", "cable", say("Cable"), was.cable, { options: [["", "–"]].concat(cables.map(other => [other.cable, other.cable])) }),
+        put("choice", "cable", say("Cable"), was.cable, { options: [["", "–"]].concat(cables.map(tag => [tag, tag])) }),
         put("text", "part", say("Part"), was.part, { most: 32 }),
         put("long", "why", say("Why"), was.reason, { needed: true }),
       ],
@@ -728,6 +728,10 @@
 
   /* -- what a block is */
 
+  /* The cables of a block, left to right. */
+  function held(one) {
+    return one.cable ? [one.cable].concat(one.others || []) : [];
+  }
   function lineOf(tag) {
     return work.types.find(type => type.cables.indexOf(tag) >= 0);
   }
@@ -739,11 +743,18 @@
     function fact(name, value) {
       if (value) facts.push(make("dt", {}, name), make("dd", {}, value));
     }
-    fact(say("Cable"), one.cable);
+    fact(say("Cable"), held(one).join(", "));
     if (!one.cable) fact(say("What lies there"), one.role === "spare" ? say("Spare: the plug stays in") : say("Filler: solid block"));
-    if (type) fact(say("Ø, mm"), type.likely + (type.least === type.most ? "" : " (" + type.least + "–" + type.most + ")"));
+    if (type && !one.others) fact(say("Ø, mm"), type.likely + (type.least === type.most ? "" : " (" + type.least + "–" + type.most + ")"));
     fact(say("Block"), (one.size ? one.size + " mm, " : "") + one.part);
-    if (type) {
+    if (one.others) {
+      held(one).forEach((tag, at) => {
+        var its = lineOf(tag);
+        var entry = its && measured(its);
+        var peel = entry && entry.data.a !== undefined ? entry.data : its && its.a !== undefined ? its : null;
+        fact(one.at + "abcdefghi"[at] + " " + tag, its && its.likely + " mm, " + (peel ? "A " + peel.a + "  B " + peel.b : say("measure first")));
+      });
+    } else if (type) {
       if (kept && kept.data.a !== undefined) fact(say("Layers, by the measured Ø"), "A " + kept.data.a + "  B " + kept.data.b);
       else fact(say("Layers"), type.a === undefined ? say("measure first") : "A " + type.a + "  B " + type.b);
       fact(say("Gap, mm"), measure.written(type.gap[0]) + "–" + measure.written(type.gap[1]));
@@ -760,7 +771,7 @@
         make("div", { class: "entry-buttons" }, [
           button(say("Block before"), () => { showBlock((index + count - 1) % count); }),
           button(say("Next block"), () => { showBlock((index + 1) % count); }),
-          type ? button(say("Measure"), () => { askMeasure(type); }) : null,
+          ...held(one).map(lineOf).filter((its, at, all) => its && all.indexOf(its) === at).map(its => button(one.others ? say("Measure") + " " + its.cables[0] : say("Measure"), () => { askMeasure(its); })),
           one.bay ? button(say("Not as drawn"), () => { askPlace(one); }) : null,
         ]),
       ],

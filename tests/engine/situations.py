@@ -9,7 +9,7 @@ from typing import Any
 from generator.engine.facts import Situation
 from generator.model.catalogue import Catalogue
 from generator.model.job import Cable, Transit, Wall
-from generator.model.layout import BayLayout, Layout
+from generator.model.layout import BayLayout, Bore, Layout
 from generator.model.pack import TransitPack
 from generator.model.procedure import ProcedureFile
 from generator.source.files import decode
@@ -48,7 +48,7 @@ def situation(body: str = "welded", **options: Any) -> Situation:
 
     Options: hot_work (rules the job names), wall, transit (fields to change), opening (of whatever holds it), weld_sides, closing, holding
     (a tightening, or None), travel (of every clamping unit), adding, demands, catalogue (fields), cables (fields of the ``first`` so many cables, else
-    of the first one), assumed (tags of cables to come), plug, not_round, rows (roles to leave out).
+    of the first one), assumed (tags of cables to come), plug, not_round, rows (roles to leave out), share (two cables lie in the block of the first).
     """
     sample = {"plain_frame": "round_frame", "plain_seal": "split_seal"}.get(body, body)
     sample = sample if sample in ("welded", "round_frame", "split_seal", "deck_two_bays") else "welded"
@@ -107,6 +107,8 @@ def situation(body: str = "welded", **options: Any) -> Situation:
     layout = pack.layout
     if "rows" in options and isinstance(layout, Layout):
         layout = layout.model_copy(update={"bays": tuple(_without(bay, options["rows"]) for bay in layout.bays)})
+    if "share" in options and isinstance(layout, Layout):
+        layout = layout.model_copy(update={"bays": (_shared(layout.bays[0]), *layout.bays[1:])})
     return Situation(
         id=pack.id,
         transit=Transit.model_validate(transit),
@@ -160,6 +162,16 @@ def _without(bay: BayLayout, roles: tuple[str, ...]) -> BayLayout:
         for row in bay.rows
     )
     return bay.model_copy(update={"rows": rows})
+
+
+def _shared(bay: BayLayout) -> BayLayout:
+    """Put the second cable of the first row beside the first, and a spare where it was."""
+    first, second, *rest = bay.rows[0].placements
+    assert second.cable and second.fit
+    together = first.model_copy(update={"others": (Bore(cable=second.cable, fit=second.fit),)})
+    spare = second.model_copy(update={"role": "spare", "cable": None, "fit": None})
+    row = bay.rows[0].model_copy(update={"placements": (together, spare, *rest)})
+    return bay.model_copy(update={"rows": (row, *bay.rows[1:])})
 
 
 def tightenings() -> Iterator[dict[str, Any]]:
@@ -227,6 +239,7 @@ def contents() -> Iterator[Situation]:
         yield situation(body, catalogue={"consumables": {}}, rows=("spare",))
         yield situation(body, rows=("spare", "filler"))
         yield situation(body, rows=("filler",))
+        yield situation(body, share=True)
     tags = tuple(cable.tag for cable in sample_packs.welded().cables)
     for plug in (True, False):
         yield situation("welded", assumed=tags[:2], plug=plug)

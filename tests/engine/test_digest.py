@@ -76,6 +76,7 @@ NOT_READ = {
     "Room",
     "Reach",
     "Kept",
+    "Shared",
     "Apart",
     "BayClosing",
     "Bolts",
@@ -206,7 +207,7 @@ def test_most_fields_were_tried() -> None:
         "ClampingUnit.tightening", "ClampingUnit.travel", "Travel.pressing", "Tightening.protrusion", "Fixing.opening", "Fixing.plate", "Fixing.weld",
         "Fixing.tightening", "Frame.fixings", "Sleeve.opening", "Sleeve.plate", "Sleeve.tightening",
         "SplitSeal.fixings", "Fit.window", "Fit.likely", "DiameterRow.peel", "DiameterTable.window",
-        "Placement.fit", "BayLayout.unit", "SealLayout.fit", "NoLayout.kind",
+        "Placement.fit", "Bore.fit", "BayLayout.unit", "SealLayout.fit", "NoLayout.kind",
         "PeelRow.least", "PeelRow.most", "PeelRow.a", "PeelRow.b",
         "Demands.water_bar", "Wall.insulation", "Transit.authority_accepts", "Frame.split", "Frame.row", "Fixing.flange", "Fixing.setting", "Setting.joint",
     }  # fmt: skip

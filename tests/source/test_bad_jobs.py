@@ -1,8 +1,8 @@
 """Every folder of tests/bad_jobs is one fault: the good job with some files changed, and the exact message.
 
 Most are found when the job is read. Those named place-... are found on the wall, those named demand-... when its demands
-are held against the certificate, those named circuit-... when conductors are followed through walls: there the job is
-computed, without its own procedure, which adds to steps that only these tests have.
+are held against the certificate, those named circuit-... when conductors are followed through walls, those named share-...
+when cables are fitted into one block: there the job is computed, without its own procedure, which adds to steps that only these tests have.
 """
 
 import shutil
@@ -29,12 +29,12 @@ def message(fault: Path) -> str:
             elif path.is_file() and path.name != "expected.txt":
                 target.parent.mkdir(exist_ok=True)
                 shutil.copyfile(path, target)
-        if fault.name.startswith(("place-", "demand-", "circuit-")):
+        if fault.name.startswith(("place-", "demand-", "circuit-", "share-")):
             (folder / "procedure.yaml").unlink()
             told = [
                 problem
                 for problem in load(folder).problems
-                if (problem.where.file == "cables.csv") == fault.name.startswith("circuit-")
+                if (problem.where.file == "cables.csv") == fault.name.startswith(("circuit-", "share-"))
             ]
             # The good job has no certificate, and cables to come.
             usual = ("are assumed", *(["certificate"] if fault.name.startswith("place-") else []))
