@@ -24,7 +24,7 @@ _TABLE_HEAD, _TABLE_ROW = 4.8, 3.9
 _LINE, _FOOT = 3.8, 4.4
 _TEXT = 3.0  # type size of notes
 _TAG = 3.2  # type size of tags
-_TAG_WIDTH, _TAG_WIDTH_BAYS, _WIDE_TAG_WIDTH = 11.4, 9.0, 58.0  # the room they have in two columns, and in one
+_TAG_WIDTH, _TAG_WIDTH_LONG_PLACE, _WIDE_TAG_WIDTH = 11.4, 9.0, 58.0  # their room in two columns, and in one
 CAUTIONS = 3
 """So many cautions stand on a card, by rank."""
 _MORE_HEAD, _MORE_SIGNAL = 8.5, 38.0  # heading of further cautions, and the room of their signal words
@@ -174,7 +174,7 @@ def _with_room(cautions: Sequence[ShortCaution], room: float) -> Iterator[ShortC
 
 def _put_lines(cards: list[Card], lines: list[BlockLine]) -> None:
     widest = max((text_width(line.cable.tag, _TAG, 700) for line in lines if line.cable), default=0)
-    room = _TAG_WIDTH if all(line.position.count(".") < 2 for line in lines) else _TAG_WIDTH_BAYS
+    room = _TAG_WIDTH if not any(line.has_long_place for line in lines) else _TAG_WIDTH_LONG_PLACE
     many = 1 if widest > room else 2
     while lines:
         card = cards[-1]

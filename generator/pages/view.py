@@ -78,6 +78,11 @@ class BlockLine:
     measure: bool = False
 
     @property
+    def has_long_place(self) -> bool:
+        """Whether its position names the bay or a bore besides row and place."""
+        return self.position.count(".") > 1 or self.position[-1:].isalpha()
+
+    @property
     def sign(self) -> str:
         """The sign of what lies there, where no cable does: a bore without one looks as a spare does."""
         return "spare" if self.role == "plugged" else self.role
@@ -203,6 +208,11 @@ class View:
     def measured(self) -> bool:
         """Whether the layers of any block are known only once its cable is measured."""
         return any(line.measure for row in self.rows for line in row.lines)
+
+    @property
+    def has_long_places(self) -> bool:
+        """Whether a position names its bay or bore."""
+        return any(line.has_long_place for row in self.rows for line in row.lines)
 
     @property
     def signs(self) -> tuple[str, ...]:

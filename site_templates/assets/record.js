@@ -754,6 +754,7 @@
         var peel = entry && entry.data.a !== undefined ? entry.data : its && its.a !== undefined ? its : null;
         fact(one.at + "abcdefghi"[at] + " " + tag, its && its.likely + " mm, " + (peel ? "A " + peel.a + "  B " + peel.b : say("measure first")));
       });
+      if (type) fact(say("Gap, mm"), measure.written(type.gap[0]) + "–" + measure.written(type.gap[1]));
     } else if (type) {
       if (kept && kept.data.a !== undefined) fact(say("Layers, by the measured Ø"), "A " + kept.data.a + "  B " + kept.data.b);
       else fact(say("Layers"), type.a === undefined ? say("measure first") : "A " + type.a + "  B " + type.b);
