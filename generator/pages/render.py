@@ -189,8 +189,6 @@ class Pages:
         self.code = "" if self.words.language == self.languages[0] else self.words.language
         self._tables = Tables()
         self._environment = make_environment("transit", self.words)
-        reading = self._environment.get_template("reading.html", globals={"say": self.words.say})
-        self._readings = Readings(lambda alone, figures: Markup(reading.render(figures, alone=alone)))
         self._environment.globals.update(
             say=self.words.say,
             say_count=self.words.say_count,
@@ -227,9 +225,11 @@ class Pages:
             draw_bolts=self._draw_bolts,
         )
         self._step: Any = self._environment.get_template("step.html").module
-        self._caution = self._environment.get_template("caution.html")
+        self._caution: Any = self._environment.get_template("caution.html").module
         self._steps: dict[Hashable, tuple[Markup, Markup]] = {}
-        self._bring = self._environment.get_template("bring.html")
+        self._bring: Any = self._environment.get_template("bring.html").module
+        reading: Any = self._environment.get_template("reading.html").module
+        self._readings = Readings(reading.cells)
         self._pieces: dict[Hashable, Markup] = {}
 
     def transit(self, transit_id: str) -> str:
@@ -439,11 +439,11 @@ class Pages:
         caution = told.caution
         place = told.anchor if told.in_full else (told.anchor, told.at)
         content = (caution.signal, place, _content([caution.title, caution.text]))
-        return self._once(content, lambda: self._caution.render(told=told))
+        return self._once(content, lambda: self._caution.caution(told))
 
     def _show_bring(self, item: Bring) -> Markup:
         """Set a line of what to bring."""
-        return self._once((item.amount, item.part, _content([item.name])), lambda: self._bring.render(item=item))
+        return self._once((item.amount, item.part, _content([item.name])), lambda: self._bring.bring(item))
 
     def _once(self, content: Hashable, words: Callable[[], str]) -> Markup:
         """Set once what is the same on many pages."""

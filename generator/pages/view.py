@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, Decimal
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from markupsafe import Markup
 
@@ -297,11 +297,11 @@ def _rows(pack: TransitPack) -> tuple[RowLines, ...]:
 class Readings:
     """Remembers how diameter tables read: a catalogue's few stand on every page of a job, and are most of it.
 
-    ``set_row`` sets the figures of a row, as a whole row or as its first cells.
+    ``set_cells`` sets the figures of a row as its first cells.
     """
 
-    def __init__(self, set_row: Callable[[bool, dict[str, Any]], Markup] = lambda alone, figures: Markup()) -> None:
-        self._set_row = set_row
+    def __init__(self, set_cells: Callable[[Reading], Markup] = lambda read: Markup()) -> None:
+        self._set_cells = set_cells
         self._known: dict[int, tuple[DiameterTable, tuple[Reading, ...]]] = {}
 
     def of(self, table: DiameterTable) -> tuple[Reading, ...]:
@@ -317,8 +317,8 @@ class Readings:
             gap = f"{_tenth(row.gap_least)}–{_tenth(row.gap_most)}"
         a, b = (row.peel.a, row.peel.b) if row.peel else (None, None)
         read = Reading(_tenth(row.least), _tenth(row.most), a, b, gap)
-        cells, alone = (self._set_row(whole, {"row": read}) for whole in (False, True))
-        return replace(read, cells=cells, alone=alone)
+        cells = self._set_cells(read)
+        return replace(read, cells=cells, alone=Markup('<tr>%s<td class="tags"></td></tr>') % cells)
 
 
 def _table(table: DiameterTable, pack: TransitPack, readings: Readings) -> ReadingTable:
