@@ -678,7 +678,6 @@ class _FrontView:
         service = self.cables[held[0][1]].service
         measure = any(fit is None or fit.measure for _, _, fit in held)
         data["cable"] = held[0][1]
-        data["others"] = " ".join(str(len(held) - 1))
         self.canvas.begin(f"block cable {service}{' measure' if measure else ''}", data, middle)
         bores.sort(key=lambda bore: bore.x)
         self.canvas.raw(

@@ -584,6 +584,7 @@
     var places = work.blocks.filter(one => one.bay === bay && one.row === row && one.cable);
     ask({
       title: say("A gap that is not within"),
+      lines: [say("Too wide: take out one layer more. Too narrow: take a new half with one layer more left in. Try again. If it still is not within, stop, call the planner, and write down what was said.")],
       fields: [
         put("choice", "position", say("Place"), "", { options: places.map(one => [one.at, one.at + " " + held(one).join(", ")]) }),
         put("number", "gap", say("Gap, mm"), "", { needed: true }),
