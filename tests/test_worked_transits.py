@@ -473,3 +473,18 @@ def test_b1_011_and_b1_012_hold_pipes_in_blocks_for_pipes(work: WorkPack) -> Non
     assert answers(narrow)["W-602"].startswith("MB-36-P ")
     for pack in (wide, narrow):
         assert "pipes:yes" in pack.facts and any(step.key == "pipes" for step in pack.steps)
+
+
+def test_b8_071_holds_f_t_l_and_w_ratings_against_the_certificate(work: WorkPack) -> None:
+    """The wall's demands beside MRM-F 0440, read off both files; A-60 or a head of water would be other systems."""
+    pack = work.transits["B8-071"]
+    told = {
+        found.about: [(str(line.wall), str(line.certificate)) for line in found.lines] for found in pack.comparisons
+    }
+    assert told["fire"][0] == ("Fire: F 2 h / T 1 h", "F 2 h / T 1.5 h")
+    assert told["air"][:2] == [
+        ("Air that leaks: L 5 cfm/ft² at most", "L 3.2 cfm/ft²"),
+        ("Air that leaks when hot: L 5 cfm/ft² at most", "L 1.9 cfm/ft² when hot"),
+    ]
+    assert told["w"][:2] == [("Water: a W rating", "a W rating"), ("from either side", "from either side")]
+    assert {found.verdict for found in pack.comparisons if found.about in ("fire", "air", "w")} == {"covered"}

@@ -6,7 +6,7 @@ condition; one that it states and the job says nothing about can't be compared.
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 
 from generator.engine.fixing import Held, held
@@ -17,7 +17,7 @@ from generator.model.job import Cable, Demands, Transit, Wall
 from generator.model.layout import AnyLayout, Layout
 from generator.model.names import FIXINGS, MATERIALS
 from generator.model.procedure import Message
-from generator.model.ratings import FireClass, IpCode, fire_class, ip_codes
+from generator.model.ratings import FireClass, IpCode, LeakUnit, LRating, fire_class, ip_codes
 from generator.model.scalars import format_mm
 
 
@@ -41,7 +41,8 @@ def compare_fire(demand: str, certificate: str) -> tuple[Verdict, Message | None
 
     Ships (2010 FTP Code, Annex 1 Part 3, 3.1): within a letter a longer time covers a shorter; B never covers A, and
     A never H. Buildings (EN 13501-2, 7.5.8: seals have E and I): a longer time covers a shorter, EI covers E, E never
-    EI; R belongs to the wall. UL 1479: F against F, and T against T where one is demanded.
+    EI; R belongs to the wall. UL 1479: F against F, and T against T where one is demanded. The ends of pipes that a
+    class names are not looked at here: ``compare_ends``.
     """
     need, have = fire_class(demand), fire_class(certificate)
     if need.system != have.system:
@@ -67,6 +68,59 @@ def _firestop(need: FireClass, have: FireClass) -> tuple[Verdict, Message | None
         missing = have.insulated is None
         return "not covered", Message(text=_("It has no T rating.") if missing else _("Its T rating is shorter."))
     return "covered", None
+
+
+def compare_ends(demand: str | None, certificate: str | None) -> tuple[Verdict, Message | None]:
+    """Hold the ends of pipes in a certificate's test against those demanded: U open, C closed; None where not stated.
+
+    EN 1366-3, from memory: an end that was open in the test covers one that is closed, never the other way. Each end
+    is held for itself, so a class of which one end is harsher and the other milder is left to the authority.
+    """
+    if certificate is None:
+        return "not comparable", Message(text=_("It says nothing of the ends of pipes."))
+    if demand is None and certificate != "U/U":
+        return "not comparable", Message(text=_("The wall does not say whether the ends of pipes are open."))
+    pairs = list(zip((demand or "U/U").split("/"), certificate.split("/"), strict=True))
+    if all(have in ("U", need) for need, have in pairs):
+        return "covered", None
+    if any((need, have) == ("C", "U") for need, have in pairs):
+        return "not comparable", Message(text=_("One end is harsher, the other milder: ask the approving authority."))
+    return "not covered", Message(text=_("An end that is open was closed in its test."))
+
+
+FOOT = Decimal("0.3048")
+"""m, exactly."""
+_METRIC: dict[LeakUnit, tuple[Decimal, bool]] = {
+    "cfm/ft2": (60 * FOOT, True),
+    "m3/h/m2": (Decimal(1), True),
+    "cfm": (60 * FOOT**3, False),
+    "m3/h": (Decimal(1), False),
+}
+"""What one of each unit is in m³/h, and whether it is for each area (then in m³/(h·m²))."""
+
+
+def metric_leak(rate: Decimal, unit: LeakUnit) -> Decimal:
+    """Return a rate of leakage in m³/h, or in m³/(h·m²) where it is for each area: 1 ft = 0.3048 m, 1 h = 60 min."""
+    return rate * _METRIC[unit][0]
+
+
+def compare_air(
+    need: tuple[Decimal, LeakUnit], have: tuple[Decimal | None, LeakUnit]
+) -> tuple[Verdict, Message | None]:
+    """Hold one rate of an L rating (UL 1479: air leakage) against the most that is demanded, at one temperature.
+
+    A rate at another temperature is no answer, and a rate for each area none for a whole seal: how much of the
+    opening counts is not ours to say.
+    """
+    (most, unit), (rate, given) = need, have
+    if rate is None:
+        return "not covered", Message(text=_("It has no L rating at this temperature."))
+    if _METRIC[unit][1] != _METRIC[given][1]:
+        why = _("One is for each area of opening, the other for the whole seal: ask the approving authority.")
+        return "not comparable", Message(text=why)
+    if metric_leak(rate, given) <= metric_leak(most, unit):
+        return "covered", None
+    return "not covered", Message(text=_("More air leaks."))
 
 
 def compare_ip(demand: str, certificate: str) -> tuple[Verdict, Message | None]:
@@ -160,6 +214,11 @@ class _Compared:
         demands = self.wall.demands
         if demands.fire:
             yield self._kind("fire", Message(text=_("Fire: {rating}"), values={"rating": demands.fire}))
+        if demands.l_rating:
+            first = "ambient" if demands.l_rating.ambient is not None else "hot"
+            yield self._kind("air", _air(demands.l_rating, first))
+        if demands.w_rating:
+            yield self._kind("w", Message(text=_("Water: a W rating")))
         if demands.water:
             yield self._kind("water", _water(demands.water_head_m, demands.water_bar))
         if demands.gas:
@@ -208,9 +267,9 @@ class _Compared:
 
     def _silent(self, about: DemandKind, demand: Message) -> Comparison:
         assert self.certificate
-        if about == "water" and any(cover.ip and _is_immersed(cover.ip) for cover in self.certificate.covers):
-            why = Message(text=_("An ingress code is no head of water."))
-            return _single(about, demand, _("an ingress code only"), "not comparable", why)
+        for it_is, says, why in _UNLIKE.get(about, ()):
+            if any(it_is(cover) for cover in self.certificate.covers):
+                return _single(about, demand, says, "not comparable", Message(text=why))
         return _single(about, demand, _("nothing"), "not covered", None)
 
     # -- one item of the certificate -----------------------------------------------------------------
@@ -221,6 +280,12 @@ class _Compared:
             assert demands.fire and cover.fire
             rating = Message(text="{rating}", values={"rating": cover.fire})
             yield _line(demand, rating, *compare_fire(demands.fire, cover.fire))
+            yield from self._pipes_ends(fire_class(demands.fire), fire_class(cover.fire))
+        elif about == "air":
+            assert demands.l_rating and cover.l_rating
+            yield from _leaks(demands.l_rating, cover.l_rating)
+        elif about == "w":
+            yield _line(demand, _("a W rating"), "covered", None)
         elif about == "ip":
             assert demands.ip and cover.ip
             yield _line(
@@ -232,10 +297,23 @@ class _Compared:
         else:
             assert cover.gas_mbar is not None
             yield _line(demand, _gas(cover.gas_mbar), *_compare_gas(demands, cover.gas_mbar))
-        if about in ("water", "gas"):
+        if about in ("w", "water", "gas"):
             yield self._pressed(cover)
         yield from self._wall_conditions(cover)
         yield from self._body_conditions(cover)
+
+    def _pipes_ends(self, need: FireClass, have: FireClass) -> Iterator[ComparedLine]:
+        if need.system != have.system or not (need.ends or have.ends):
+            return
+        unstated = Message(text=_("the ends of pipes are not stated"))
+        says = (
+            Message(text=_("tested with pipes' ends {ends}"), values={"ends": have.ends}) if have.ends else unstated
+        )
+        if not any(cable.service == "pipe" for cable in self.cables):
+            yield _line(Message(text=_("no pipe passes")), says, "covered", None)
+            return
+        here = Message(text=_("pipes with ends {ends}"), values={"ends": need.ends}) if need.ends else unstated
+        yield _line(here, says, *compare_ends(need.ends, have.ends))
 
     def _pressed(self, cover: Cover) -> ComparedLine:
         room = self.wall.demands.pressure_from
@@ -391,6 +469,28 @@ def _water(head_m: Decimal | None, bar: Decimal | None) -> Message:
     )
 
 
+def _air(leak: LRating, at: str) -> Message:
+    rate = leak.ambient if at == "ambient" else leak.hot
+    assert rate is not None
+    text = _AIR[at]
+    return Message(text=text, values={"rate": leak.rate_text(rate)})
+
+
+_AIR = {"ambient": _("Air that leaks: L {rate} at most"), "hot": _("Air that leaks when hot: L {rate} at most")}
+_LEAKS = {"ambient": _("L {rate}"), "hot": _("L {rate} when hot")}
+
+
+def _leaks(need: LRating, have: LRating) -> Iterator[ComparedLine]:
+    for at, most, rate in (("ambient", need.ambient, have.ambient), ("hot", need.hot, have.hot)):
+        if most is None:
+            continue
+        verdict, why = compare_air((most, need.unit), (rate, have.unit))
+        says = Message(text=_("no L rating at this temperature"))
+        if rate is not None:
+            says = Message(text=_LEAKS[at], values={"rate": have.rate_text(rate)})
+        yield _line(_air(need, at), says, verdict, why)
+
+
 def _gas(mbar: Decimal | None) -> Message:
     if mbar is None:
         return Message(text=_("Gas, at no stated pressure"))
@@ -406,6 +506,8 @@ def _compare_gas(demands: Demands, mbar: Decimal) -> tuple[Verdict, Message | No
 def _is(cover: Cover, about: DemandKind) -> bool:
     given = {
         "fire": cover.fire is not None,
+        "air": cover.l_rating is not None,
+        "w": cover.w_rating,
         "water": cover.water_head_m is not None or cover.water_bar is not None,
         "gas": cover.gas_mbar is not None,
         "ip": cover.ip is not None,
@@ -413,8 +515,44 @@ def _is(cover: Cover, about: DemandKind) -> bool:
     return given[about]
 
 
-def _is_immersed(ip: str) -> bool:
-    return any((code.water or 0) >= 7 for code in ip_codes(ip))
+def _is_immersed(cover: Cover) -> bool:
+    return cover.ip is not None and any((code.water or 0) >= 7 for code in ip_codes(cover.ip))
+
+
+_IP_ONLY = (_is_immersed, _("an ingress code only"))
+_UNLIKE: dict[DemandKind, tuple[tuple[Callable[[Cover], bool], str, str], ...]] = {
+    "water": (
+        (*_IP_ONLY, _("An ingress code is no head of water.")),
+        (
+            lambda cover: cover.w_rating,
+            _("a W rating only"),
+            _("A W rating is of another test: ask the approving authority."),
+        ),
+    ),
+    "w": (
+        (
+            lambda cover: _is(cover, "water"),
+            _("a head of water or a pressure only"),
+            _("A W rating is of another test: ask the approving authority."),
+        ),
+        (*_IP_ONLY, _("An ingress code is no W rating.")),
+    ),
+    "gas": (
+        (
+            lambda cover: _is(cover, "air"),
+            _("an L rating only"),
+            _("What leaks is measured by another test: ask the approving authority."),
+        ),
+    ),
+    "air": (
+        (
+            lambda cover: _is(cover, "gas"),
+            _("tight against gas only"),
+            _("What leaks is measured by another test: ask the approving authority."),
+        ),
+    ),
+}
+"""What of a certificate looks like an answer to a demand and is none, being of another system."""
 
 
 def _distance(lines: tuple[ComparedLine, ...]) -> tuple[int, int]:

@@ -48,6 +48,7 @@ from generator.model.catalogue import Catalogue, FixingKind, Frame, SplitSeal
 from generator.model.layout import Layout
 from generator.model.pack import TransitPack
 from generator.model.procedure import Message, Step
+from generator.model.ratings import LRating
 from generator.model.scalars import Window
 
 _Body = TypeVar("_Body", Frame, SplitSeal)
@@ -72,7 +73,19 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
     ),
     asked.Landmarks: ("left", "right"),
     asked.Datum: ("x", "y"),
-    asked.Demands: ("fire", "water_head_m", "water_bar", "gas", "gas_mbar", "pressure_from", "ip", "other"),
+    asked.Demands: (
+        "fire",
+        "l_rating",
+        "w_rating",
+        "water_head_m",
+        "water_bar",
+        "gas",
+        "gas_mbar",
+        "pressure_from",
+        "ip",
+        "other",
+    ),
+    LRating: ("ambient", "hot", "unit"),
     asked.Insulation: ("sides", "length"),
     asked.Transit: (
         "working_side",

@@ -15,6 +15,7 @@ from generator.model.comparison import Comparison
 from generator.model.job import Cable, Job, Tested, Transit, Trial, Wall
 from generator.model.layout import AnyLayout, BayLayout, Fit, Layout, NoLayout, Placement, Row, SealLayout
 from generator.model.procedure import HotRules, MaterialFigures
+from generator.model.ratings import fire_class
 
 METALS = ("steel", "stainless", "aluminium")
 
@@ -240,12 +241,20 @@ def _tightened(name: str, tightening: Tightening | None) -> Iterable[str]:
         yield f"{name}:settle"
 
 
+def _is_insulated_a(fire: str | None) -> bool:
+    """It is an A class with a time in which its far side stays cool: A-0 has none."""
+    found = fire_class(fire) if fire else None
+    return found is not None and found.system == "ship" and found.letters == "A" and found.minutes > 0
+
+
 def _asked_for(situation: Situation) -> frozenset[str]:
     transit, wall, catalogue, how = situation.transit, situation.wall, situation.catalogue, situation.held
     frame, opening, weld = situation.frame, situation.held.opening, situation.held.fixing.weld
     material = situation.materials.get(wall.material)
     demands = {
         "demand:fire": wall.demands.fire is not None,
+        "demand:a-class": _is_insulated_a(wall.demands.fire),
+        "demand:l-or-w": wall.demands.l_rating is not None or wall.demands.w_rating,
         "demand:water": wall.demands.water,
         "demand:gas": wall.demands.gas,
         "demand:ip": wall.demands.ip is not None,

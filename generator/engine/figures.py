@@ -123,6 +123,7 @@ FIGURES: dict[str, Figure] = {
     "assumed": Figure("how many cables are not known yet", needs=("placeholders:yes",)),
     "assumed_places": Figure("places kept for cables that are not known yet", needs=("placeholders:yes",)),
     "fire": Figure("fire class that the wall demands", needs=("demand:fire",)),
+    "l_and_w": Figure("L and W ratings that the wall demands", needs=("demand:l-or-w",)),
     "water_head": Figure("head of water that the wall must hold", needs=("demand:water",)),
     "water_test": Figure("how it is tested for water", needs=("test:water",)),
     "water_limit": Figure("when it has passed the test for water", needs=("test:water",)),
@@ -543,6 +544,9 @@ def _demand_figures(situation: Situation) -> dict[str, str]:
     figures = {}
     if demands.fire is not None:
         figures["fire"] = demands.fire
+    l_and_w = [demands.l_rating.text if demands.l_rating else "", "W" if demands.w_rating else ""]
+    if any(l_and_w):
+        figures["l_and_w"] = ", ".join(rating for rating in l_and_w if rating)
     if water := head_text(demands.water_head_m, demands.water_bar):
         figures["water_head"] = water
     if water and (trial := situation.trial("water")):
@@ -555,7 +559,7 @@ def _demand_figures(situation: Situation) -> dict[str, str]:
         figures["other_demands"] = "; ".join(demands.other)
     if demands.any:
         gas = f"gas at {format_mm(demands.gas_mbar)} mbar" if demands.gas_mbar else "gas" if demands.gas else ""
-        told = (demands.fire, water and f"{water} of water", gas, demands.ip, *demands.other)
+        told = (demands.fire, figures.get("l_and_w"), water and f"{water} of water", gas, demands.ip, *demands.other)
         figures["demands"] = "; ".join(demand for demand in told if demand)
     if situation.transit.authority_accepts is not None:
         figures["accepted"] = situation.transit.authority_accepts

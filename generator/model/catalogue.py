@@ -6,7 +6,7 @@ from typing import Literal, get_args
 
 from pydantic import Field, model_validator
 
-from generator.model.ratings import FireRating, IpRating
+from generator.model.ratings import FireRating, IpRating, LRating
 from generator.model.scalars import (
     Amount,
     Count,
@@ -457,7 +457,11 @@ class Cover(Model):
     """One thing that a certificate covers, and under which conditions. A condition it does not name is left out."""
 
     fire: FireRating | None = None
-    """Fire class, such as A-60, EI 90 or F 2 h / T 1 h."""
+    """Fire class, such as A-60, EI 90, EI 90-U/C (the ends of pipes in its test) or F 2 h / T 1 h."""
+    l_rating: LRating | None = None
+    """Most air that leaks: an L rating after UL 1479."""
+    w_rating: YesNo = False
+    """yes for a W rating after UL 1479 (3 ft of water); a class of it goes under says:."""
     water_head_m: Amount | None = None
     """Head of water, m."""
     water_bar: Amount | None = None
@@ -491,13 +495,13 @@ class Cover(Model):
 
     @model_validator(mode="after")
     def _one_rating(self) -> "Cover":
-        ratings = ("fire", "water_head_m", "water_bar", "gas_mbar", "ip")
-        given = [name for name in ratings if getattr(self, name) is not None]
+        ratings = ("fire", "l_rating", "w_rating", "water_head_m", "water_bar", "gas_mbar", "ip")
+        given = [name for name in ratings if getattr(self, name) not in (None, False)]
         if len(given) != 1:
             raise refuse(
                 f"states {' and '.join(given)}" if given else "states no rating",
                 "each item of covers: is one rating with its own conditions",
-                "give one of fire:, water_head_m:, water_bar:, gas_mbar: or ip: in each item",
+                "give one of fire:, l_rating:, w_rating:, water_head_m:, water_bar:, gas_mbar: or ip: in each item",
             )
         if self.insulated_mm is not None and self.insulated is None:
             raise refuse(
@@ -505,7 +509,7 @@ class Cover(Model):
                 "insulation has a side",
                 "add insulated: working side, far side, either side or both sides",
             )
-        if self.pressure_from is not None and given[0] in ("fire", "ip"):
+        if self.pressure_from is not None and given[0] in ("fire", "l_rating", "ip"):
             raise refuse(
                 f"is {given[0]} with pressure_from:",
                 "only water and gas press from a side",

@@ -6,7 +6,7 @@ from generator.model.procedure import Message
 from generator.model.scalars import Model
 
 Verdict = Literal["covered", "not covered", "not comparable"]
-DemandKind = Literal["fire", "water", "gas", "ip", "other", "validity"]
+DemandKind = Literal["fire", "air", "w", "water", "gas", "ip", "other", "validity"]
 
 
 class ComparedLine(Model):

@@ -8,7 +8,7 @@ from typing import Any, Literal, Self
 from pydantic import Field, model_validator
 
 from generator.model.catalogue import Catalogue, Division, FixingKind, Material, PartGroup
-from generator.model.ratings import FireRating, IpRating
+from generator.model.ratings import FireRating, IpRating, LRating
 from generator.model.scalars import (
     Address,
     Amount,
@@ -214,7 +214,11 @@ class Demands(Model):
     """What the wall demands of everything that passes it."""
 
     fire: FireRating | None = None
-    """Fire class, such as A-60, EI 90 or F 2 h / T 1 h."""
+    """Fire class, such as A-60, EI 90, EI 90-U/C (the ends of pipes) or F 2 h / T 1 h."""
+    l_rating: LRating | None = None
+    """Most air that may leak: an L rating after UL 1479, beside the F and T ratings."""
+    w_rating: YesNo = False
+    """yes when it demands a W rating after UL 1479 (3 ft of water); a class of it goes under other:."""
     water_head_m: Amount | None = None
     """Head of water it must hold, m."""
     water_bar: Amount | None = None
@@ -250,7 +254,8 @@ class Demands(Model):
     @property
     def any(self) -> bool:
         """It demands anything at all."""
-        return bool(self.fire or self.water or self.gas or self.ip or self.other)
+        rated = self.fire or self.l_rating or self.w_rating or self.water or self.gas or self.ip
+        return bool(rated or self.other)
 
 
 class Insulation(Model):

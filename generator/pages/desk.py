@@ -306,6 +306,10 @@ class Desk:
         lines = []
         if demands.fire:
             lines.append(say("fire {rating}", rating=demands.fire))
+        if demands.l_rating:
+            lines.append(say("air that leaks, {rating}", rating=demands.l_rating.text))
+        if demands.w_rating:
+            lines.append(say("water, a W rating"))
         if demands.water_head_m is not None:
             lines.append(say("water, {head} m head", head=format_mm(demands.water_head_m)))
         if demands.water_bar is not None:

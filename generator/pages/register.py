@@ -141,7 +141,7 @@ class Register:
 
 
 def _demands(demands: Demands, say: Any) -> str:
-    told = [demands.fire or ""]
+    told = [demands.fire or "", demands.l_rating.text if demands.l_rating else "", "W" if demands.w_rating else ""]
     if demands.water_head_m is not None:
         told.append(say("{head} m of water", head=format_mm(demands.water_head_m)))
     if demands.water_bar is not None:

@@ -257,9 +257,13 @@ def travels() -> Iterator[Situation]:
 def demands() -> Iterator[Situation]:
     """Every set of demands."""
     one = {"fire": "A-60", "water_head_m": "1.2", "gas": True, "ip": "IP66", "other": ["No smoke", "No mice"]}
+    leak = {"ambient": 5, "hot": 8, "unit": "cfm/ft2"}
     for body in ("welded", "split_seal"):
         for chosen in product((False, True), repeat=len(one)):
             yield situation(body, demands={key: one[key] for key, wanted in zip(one, chosen, strict=True) if wanted})
+    for fire, l_rating, w_rating in (("F 2 h / T 1 h", leak, True), (None, leak, False), (None, None, True)):
+        asked = {"fire": fire, "l_rating": l_rating, "w_rating": w_rating}
+        yield situation("welded", demands={key: value for key, value in asked.items() if value})
     trial = {"method": "hose, 2 bar, 5 minutes", "limit": "no drop"}
     for tested in ({"water": trial}, {"gas": trial}, {"water": trial, "gas": trial}):
         yield situation("welded", demands={key: one[key] for key in ("water_head_m", "gas")}, wall={"tests": tested})

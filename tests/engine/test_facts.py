@@ -33,7 +33,7 @@ def test_facts_of_a_welded_frame_by_hand() -> None:
     facts = facts_of(situation("welded", wall={"conditions": ["tank-behind"]}, transit={"conditions": ["own-word"]}))
     stated = {
         "seal:frame shape:rectangular fixing:welded division:bulkhead material:steel material:metal wall:structural",
-        "demand:any demand:fire demand:water demand:open opening:cut opening:rectangular opening:rounded-corners",
+        "demand:any demand:fire demand:a-class demand:water demand:open opening:cut opening:rectangular opening:rounded-corners",
         "spot:lower-left working-side:first weld:both-sides density:known cutting-speed:known bays:one plates:yes",
         "hot:yes bay:deviates cables:to-pull spares:yes fillers:yes cables:yes lubricant:said seat:unsaid consumables:yes",
         "certificate:yes measure:yes",
