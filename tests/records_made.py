@@ -9,8 +9,10 @@ from typing import Any
 
 from PIL import Image
 
+from generator.model.job import Cable
 from generator.model.layout import Fit, Layout
 from generator.model.pack import TransitPack
+from generator.model.procedure import Message, Step
 from generator.model.windows import window_of
 
 UID = "0f6d1c9a-4a7b-4d5e-9f00-1234567890ab"
@@ -37,23 +39,67 @@ def digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+COUNTS = {
+    "bay_rows": "rows",
+    "bay_plates": "plates",
+    "bay_blocks": "blocks",
+    "bay_spares": "spares",
+    "bay_fillers": "fillers",
+}
+
+
 def full_record(pack: TransitPack, photos: tuple[bytes, ...] = (), **changes: Any) -> dict[str, Any]:
-    """Return a record of a transit that was built as planned, with every kind of entry."""
+    """Return a record of a transit that was built as planned, with all that its steps ask for, where a phone puts it.
+
+    ``photos`` are given out by turns to the lines that ask for one; without any the record lacks them.
+    """
     minutes = iter(range(10_000))
 
     def at() -> str:
         minute = next(minutes)
         return f"2031-05-14T{8 + minute // 60:02}:{minute % 60:02}:00+01:00"
 
-    steps = {}
+    def bolt(step: Step, read: Message, of: str) -> None:
+        number = read.values[f"{of}_bolt"].rpartition(".")[2]
+        torque = read.values.get(f"{of}_torque", "")
+        said = {"torque_nm": torque.removesuffix(" N·m")} if torque else {"protrusion": top(read)}
+        again = {"again": True} if "second reading" in read.text else {}
+        bolts.append({"of": of, "bay": step.bay or 1, "bolt": int(number), **said, **again, "at": at(), "by": "f2"})
+
+    def top(read: Message) -> str:
+        window = window_of(read)
+        return f"{window[1]}" if window and window[1] is not None else "noted"
+
+    steps: dict[str, Any] = {}
+    bolts: list[dict[str, Any]] = []
+    shot: list[tuple[str, str]] = []
+    tests: list[dict[str, Any]] = []
+    counts: dict[int, dict[str, Any]] = {}
     for step in pack.steps:
         values = []
+        who = {"quality": "qa", "owner": "own"}.get(step.party, "f2")
+        is_test = step.rule.startswith("test-") and step.rule != "test-none"
+        if is_test:
+            tests.append(
+                {"kind": step.rule, "result": "held", "figures": "2 bar, 5 min", "witness": "own", "by": "f2"}
+            )
         for number, read in enumerate(step.reads, 1):
-            window = window_of(read)
-            value = f"{window[1] - 0}" if window and window[1] is not None else f"noted {number}"
-            values.append({"read": number, "value": value, "at": at(), "by": "f2"})
-        by = {"quality": "qa", "owner": "own"}.get(step.party, "f2")
-        steps[step.key] = {"done": True, "at": at(), "by": by, "values": values}
+            counted = [name for figure, name in COUNTS.items() if figure in read.values]
+            if is_test or "type_cables" in step.text.values or "(tags" in read.text:
+                continue
+            if read.text.startswith("photo from "):
+                shot.append((step.key, "working" if "{working_side}" in read.text else "far"))
+            elif counted:
+                count = counts.setdefault(step.bay or 1, {"bay": step.bay or 1, "at": at(), "by": "qa"})
+                count[counted[0]] = int(next(iter(read.values.values())))
+            elif "{closing_bolt}" in read.text:
+                bolt(step, read, "closing")
+            elif "{holding_bolt}" in read.text and "as found" not in read.text:
+                bolt(step, read, "holding")
+            else:
+                text = f"noted {number}" if window_of(read) is None else top(read)
+                values.append({"read": number, "value": text, "at": at(), "by": "f2"})
+        steps[step.key] = {"done": True, "at": at(), "by": who, "values": values}
     record = {
         "format": 1,
         "job": pack.job.uid,
@@ -70,41 +116,46 @@ def full_record(pack: TransitPack, photos: tuple[bytes, ...] = (), **changes: An
             "own": {"name": "Ivo Marsh", "role": "owner"},
         },
         "steps": steps,
-        "measured": [
-            {
-                "cables": [tag],
-                "diameters": [str(next(cable.likely for cable in pack.cables if cable.tag == tag))],
-                "part": fit.part,
-                "gaps": [str(fit.window.least)],
-                "at": at(),
-                "by": "f2",
-            }
-            for tag, fit in list(pack.fits.items())[:3]
-            if isinstance(fit, Fit)
+        "measured": [measured(cable, pack, at()) for cable in pack.cables if not cable.assumed],
+        "bolts": bolts,
+        "tests": tests,
+        "photos": [
+            {"digest": digest(photos[turn % len(photos)]), "side": side, "step": key, "by": "f2"}
+            for turn, (key, side) in enumerate(shot)
+            if photos
         ],
-        "photos": [{"digest": digest(data), "side": "working", "step": "photos", "by": "f2"} for data in photos],
     }
+    assert len(photos) <= len(shot)
+    if counts:
+        record["counts"] = list(counts.values())
     if isinstance(pack.layout, Layout):
         record["rows"] = [
             {"bay": bay.bay, "row": row.number, "within": True, "at": at(), "by": "f2"}
             for bay in pack.layout.bays
             for row in bay.rows
         ]
-        record["counts"] = [
-            {
-                "bay": bay.bay,
-                "rows": len(bay.rows),
-                "plates": len(bay.plates),
-                "blocks": sum(p.role != "filler" for p in bay.placements),
-                "spares": sum(p.role == "spare" for p in bay.placements),
-                "fillers": sum(p.role == "filler" for p in bay.placements),
-                "at": at(),
-                "by": "qa",
-            }
-            for bay in pack.layout.bays
-        ]
     record.update(changes)
     return {key: value for key, value in record.items() if value is not None}
+
+
+def measured(cable: Cable, pack: TransitPack, at: str) -> dict[str, Any]:
+    """Return what is measured at one cable by itself, read and peeled as most likely."""
+    fit = pack.fits[cable.tag]
+    assert isinstance(fit, Fit)
+    table = next(table for table in pack.tables if table.part == fit.part)
+    likely = pack.job.reading_at(cable.likely).step
+    read = (cable.likely / likely).to_integral_value() * likely
+    peel = next((row.peel for row in table.rows if row.peel and row.least <= read <= row.most), fit.likely)
+    return {
+        "cables": [cable.tag],
+        "diameters": [str(read), str(read)],
+        "part": fit.part,
+        "a": peel.a,
+        "b": peel.b,
+        "gaps": [str(fit.window.least)],
+        "at": at,
+        "by": "f2",
+    }
 
 
 def packed(record: dict[str, Any], photos: tuple[bytes, ...] = (), compress: bool = True, **more: bytes) -> bytes:

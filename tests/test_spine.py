@@ -6,7 +6,6 @@ The site is read by the standard library's HTML parser, photos by Pillow, the CS
 import csv
 import html.parser
 import io
-import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -167,6 +166,36 @@ def test_deviations_say_what_and_why(spine: tuple[Path, Path, dict[str, Any]]) -
     assert built.state == "closed" and built.open
 
 
+def test_what_was_not_entered_stands_open_on_every_page_in_its_language(tmp_path: Path) -> None:
+    """The starter's A1-001 is ticked whole, without the permit's number and the photos of the packed bay."""
+    job = tmp_path / "harbour"
+    write_starter(job)
+    text = (job / "job.yaml").read_text(encoding="utf-8")
+    assert "  languages: [en]" in text
+    (job / "job.yaml").write_text(text.replace("  languages: [en]", "  languages: [en, pl]"), encoding="utf-8")
+    issue(job, ["A1-001"], "A")
+    pack = load(job).transits["A1-001"]
+    record = full_record(pack, PHOTOS)
+    record["steps"]["permits"]["values"] = []
+    record["photos"] = [one for one in record["photos"] if one["step"] == "photos"]
+    collect(job, [write(tmp_path / "in.zip", packed(record, PHOTOS))])
+    build_site(job, tmp_path / "site")
+    at = {step.key: step.number for step in pack.steps}
+    permits, bay = at["permits"], at["packed.1"]
+    page = Seen(tmp_path / "site" / "T" / "A1-001" / "index.html").text
+    assert f"Not entered at step {permits} (Get the permits for both sides): number of the permit" in page
+    assert f"Not entered at step {bay} " in page and page.count("open: no reason is given") == 2
+    polish = Seen(tmp_path / "site" / "T" / "A1-001" / "index.pl.html").text
+    assert f"Nie wpisano w kroku {permits} (Uzyskaj pozwolenia dla obu stron): numer pozwolenia" in polish
+    rows = csv.DictReader((tmp_path / "site/register/register.csv").read_text(encoding="utf-8-sig").splitlines())
+    row = next(row for row in rows if row["transit"] == "A1-001")
+    assert row["state"] == "closed" and row["open_points"].startswith(f"Not entered at step {permits} (Get the")
+    overview = Seen(tmp_path / "site" / "index.html").text
+    assert "2 open points in the records" in overview
+    quality = Seen(tmp_path / "site" / "W" / pack.wall_id / "quality.html").text
+    assert f"Not entered at step {permits} number of the permit" in quality
+
+
 def test_what_crews_write_stays_text(spine: tuple[Path, Path, dict[str, Any]]) -> None:
     _job, site, _record = spine
     page = Seen(site / "T" / "A1-001" / "index.html")
@@ -285,10 +314,10 @@ def test_how_far_a_transit_is(tmp_path: Path, phases: tuple[str, ...] | None, st
     write_starter(job)
     issue(job, ["A1-001"], "A")
     pack = load(job).transits["A1-001"]
-    record = full_record(pack, measured=[])
+    record = full_record(pack, PHOTOS)
     if phases is not None:
         keys = {step.key for step in pack.steps if step.phase in phases}
         record["steps"] = {key: step for key, step in record["steps"].items() if key in keys}
-    collect(job, [write(tmp_path / "in.json", json.dumps(record).encode())])
+    collect(job, [write(tmp_path / "in.zip", packed(record, PHOTOS))])
     built = load(job).as_built["A1-001"]
-    assert built.state == state, [str(item.says) for item in built.open]
+    assert built.state == state, [str(item) for item in built.open]

@@ -6,11 +6,12 @@ revision it was recorded against, never by a later one.
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from decimal import Decimal, InvalidOperation
 
 from generator.engine.digest import parts_in_use
 from generator.engine.fit import PI_BETWEEN
+from generator.engine.lacking import lacking
 from generator.model.asbuilt import AsBuilt, Deviation, Group, Line, Sheet, State, Verdict
 from generator.model.catalogue import Block, Tightening
 from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, Placement
@@ -44,11 +45,15 @@ def as_built(current: TransitPack, revisions: Mapping[str, TransitPack], kept: S
         return AsBuilt(state=base)
     heads, older, twice = _last_exports(kept)
     newer = tuple(record for record in kept if record.record is None)
-    sheets, deviations = [], list(twice)
+    records = [head.record for head in heads if head.record is not None]
+    done = {key for record in records for key, step in record.steps.items() if step.done}
+    sheets, deviations, judged = [], list(twice), []
     for head in heads:
         assert head.record is not None
         pack = _judge(head.record, current, revisions)
-        teller = _Teller(head.record, pack)
+        if pack is not None:
+            judged.append((head.record, pack))
+        teller = _Teller(head.record, pack, done)
         is_current = head.record.work == current.digest
         groups = tuple(teller.groups())
         if pack is None or not is_current:
@@ -56,15 +61,13 @@ def as_built(current: TransitPack, revisions: Mapping[str, TransitPack], kept: S
         deviations += teller.deviations
         judged_by = (head.record.revision or "") if pack is not None else ""
         sheets.append(Sheet(kept=head, judged_by=judged_by, current=is_current, groups=groups))
-    records = [head.record for head in heads if head.record is not None]
     deviations += _disagreements(records)
-    judge = next((p for r in records if (p := _judge(r, current, revisions)) is not None), current)
-    state, missing = _state(judge, records)
-    if state == "closed":
-        if missing:
-            deviations.append(Deviation(says=_say(_("steps without an entry: {number}"), number=missing)))
-        elif not any(deviation.open for deviation in deviations):
-            state = "recorded"
+    judge = _latest([pack for _record, pack in judged], current, revisions)
+    state = _state(judge, done)
+    # What was made against work that nobody has can't be judged, nor what it lacks: that it is so is open anyway.
+    deviations += lacking(judge, judged, state == "closed") if judged else ()
+    if state == "closed" and not any(deviation.open for deviation in deviations):
+        state = "recorded"
     on, by = _closed(records)
     built, changed = _built(judge, records)
     return AsBuilt(
@@ -77,6 +80,7 @@ def as_built(current: TransitPack, revisions: Mapping[str, TransitPack], kept: S
         closed_by=by if state in ("closed", "recorded") else "",
         layout=built,
         judged_by=judge.revision or next((r for r, p in revisions.items() if p.digest == judge.digest), ""),
+        judged_now=judge.digest == current.digest,
         side_changed=changed,
         photos={photo.digest: head.file for head in heads if head.record for photo in head.record.photos},
     )
@@ -126,6 +130,13 @@ def _judge(record: Record, current: TransitPack, revisions: Mapping[str, Transit
     if issued is not None and issued.digest == record.work:
         return issued
     return next((pack for pack in revisions.values() if pack.digest == record.work), None)
+
+
+def _latest(packs: Sequence[TransitPack], current: TransitPack, revisions: Mapping[str, TransitPack]) -> TransitPack:
+    """Return the latest work that anything was recorded against; what holds now where nobody has that work."""
+    digests = {pack.digest for pack in packs}
+    found = (pack for pack in (current, *reversed(tuple(revisions.values()))) if pack.digest in digests)
+    return next(found, current)
 
 
 def _other_work(record: Record, current: TransitPack, pack: TransitPack | None) -> Deviation:
@@ -181,16 +192,14 @@ def _number_text(value: str) -> str:
 # -- how far it is ---------------------------------------------------------------------------------
 
 
-def _state(pack: TransitPack, records: Sequence[Record]) -> tuple[State, int]:
-    """Return the furthest state whose phases are done, and how many steps have no entry at all."""
-    done = {key for record in records for key, step in record.steps.items() if step.done}
-    entered = {key for record in records for key in record.steps}
+def _state(pack: TransitPack, done: Set[str]) -> State:
+    """Return the furthest state whose phases are done."""
     reached: State = "planned"
     for state, phases in MILESTONES:
         steps = [step.key for step in pack.steps if step.phase in phases]
         if steps and all(key in done for key in steps):
             reached = state
-    return reached, sum(step.key not in entered for step in pack.steps)
+    return reached
 
 
 def _closed(records: Sequence[Record]) -> tuple[str, str]:
@@ -290,9 +299,11 @@ def _window_text(window: tuple[Decimal | None, Decimal | None] | None) -> str:
 class _Teller:
     """Tells one record line by line, each value against its window, and notes what is not as planned."""
 
-    def __init__(self, record: Record, pack: TransitPack | None) -> None:
+    def __init__(self, record: Record, pack: TransitPack | None, done: Set[str]) -> None:
         self.record = record
         self.pack = pack
+        self.done = done
+        """Keys of the steps that some record of the transit says are done."""
         self.steps = {step.key: step for step in pack.steps} if pack else {}
         self.deviations: list[Deviation] = []
 
@@ -520,7 +531,7 @@ class _Teller:
             yield self._line(
                 entry, title, Message(text=_("done") if entry.done else _("not done")), step=number, key=key
             )
-            if not entry.done:
+            if not entry.done and (entry.reason or key not in self.done):
                 self._deviate(entry, _say(_("Not done: {step}"), step=str(title)))
             for value in entry.values:
                 read = _read_of(step, value.read)

@@ -37,12 +37,24 @@ class Group(Model):
 
 
 class Deviation(Model):
-    """What is not as planned. It is open while nobody has given a reason."""
+    """What is not as planned, or was not entered. It is open while nobody has given a reason.
+
+    Where a step was ticked without what it asks for, ``of`` has what is missing in the step's own words, ``about``
+    its title and ``step`` its number, among the steps of the work it is held against.
+    """
 
     says: Message
     reason: str = ""
     by: str = ""
     at: str = ""
+    about: Message | None = None
+    of: tuple[Message, ...] = ()
+    step: int | None = None
+
+    def __str__(self) -> str:
+        """The whole of it in English."""
+        about = f" ({self.about})" if self.about else ""
+        return f"{self.says}{about}" + (f": {'; '.join(map(str, self.of))}" if self.of else "")
 
     @property
     def open(self) -> bool:
@@ -80,6 +92,7 @@ class AsBuilt(Model):
     closed_by: str = ""
     layout: AnyLayout | None = None
     judged_by: str = ""
+    judged_now: bool = False
     side_changed: bool = False
     photos: dict[str, str] = {}
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from markupsafe import Markup
 
-from generator.model.asbuilt import AsBuilt
+from generator.model.asbuilt import AsBuilt, Deviation
 from generator.model.facts import meaning_of
 from generator.model.pack import TransitPack, WorkPack
 from generator.model.procedure import DefectRule, Message, Step, StepKind, StepRule
@@ -184,6 +184,13 @@ def releases_of(point: Point, pack: TransitPack, built: AsBuilt) -> tuple[Releas
     return tuple(sorted(found, key=lambda release: release.revision is not None))
 
 
+def missing_at(point: Point, built: AsBuilt) -> tuple[Deviation, ...]:
+    """Return what records of this very work lack at a point that they say is done, explained or not."""
+    if not built.judged_now:
+        return ()
+    return tuple(item for item in built.deviations if item.step and point.number <= item.step <= point.last)
+
+
 def count_released(pack: TransitPack, built: AsBuilt) -> int:
     """Return how many hold points are released: some record of this very work says so, and none that it was not."""
     said = [
@@ -287,9 +294,9 @@ class Quality:
             says=(SAYS_NOT_DONE, SAYS_DONE),
         )
 
-    def _with_releases(self, pack: TransitPack) -> list[tuple[Point, tuple[Release, ...]]]:
+    def _with_releases(self, pack: TransitPack) -> list[tuple[Point, tuple[Release, ...], tuple[Deviation, ...]]]:
         built = built_of(self.work, pack.id)
-        return [(point, releases_of(point, pack, built)) for point in points_of(pack)]
+        return [(point, releases_of(point, pack, built), missing_at(point, built)) for point in points_of(pack)]
 
     def _counts(self, wall_id: str) -> Counter[str]:
         packs = self.work.on_wall(wall_id)

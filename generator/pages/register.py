@@ -13,7 +13,7 @@ from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.render import make_environment
 from generator.pages.spreadsheets import csv_text
-from generator.pages.states import STATES, built_of
+from generator.pages.states import STATES, built_of, tell_deviation
 from generator.pages.words import Words
 
 COLUMNS = (
@@ -106,7 +106,7 @@ class Register:
         placements = pack.layout.placements if isinstance(pack.layout, Layout) else ()
         changed = bool(pack.standing and pack.standing.now)
         say = self.words.say
-        points = [self.words.tell_plain(deviation.says) for deviation in built.open]
+        points = [tell_deviation(deviation, self.words) for deviation in built.open]
         if changed:
             points.append(say("the definition has changed since it was issued"))
         points += [say("a record of a newer format is kept and not shown") for _kept in built.newer]

@@ -18,6 +18,7 @@ from generator.drawing.lettering import text_width
 from generator.drawing.sheet import Medium, Side
 from generator.drawing.symbols import face_icon
 from generator.model.asbuilt import AsBuilt
+from generator.model.asked import Asked, asked, form_of
 from generator.model.closing import Bolts
 from generator.model.layout import Layout
 from generator.model.names import FIXINGS, MATERIALS
@@ -27,7 +28,7 @@ from generator.model.scalars import format_mm
 from generator.pages import addresses
 from generator.pages.adding import Adding, adding_of
 from generator.pages.cards import CAUTIONS, Card, ShortCaution, beside_code, lay_out
-from generator.pages.entering import Asked, Tables, as_data, asked, form_of
+from generator.pages.entering import Tables, as_data
 from generator.pages.labels import SIZES, Dpi, Sheet, lay_out_sheets, make_label, to_mm
 from generator.pages.qr import label_text, make_code
 from generator.pages.states import STATES, built_of

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass
 
-from generator.model.asbuilt import AsBuilt, State
+from generator.model.asbuilt import AsBuilt, Deviation, State
 from generator.model.pack import TransitPack, WorkPack
-from generator.pages.words import _
+from generator.pages.words import Words, _
 
 STATES: dict[State, str] = {
     "planned": _("planned"),
@@ -21,6 +21,13 @@ def built_of(work: WorkPack, transit_id: str) -> AsBuilt:
     """Return what the records of a transit come to; as planned or issued where there are none."""
     pack = work.transits[transit_id]
     return work.as_built.get(transit_id) or AsBuilt(state="issued" if pack.revision else "planned")
+
+
+def tell_deviation(deviation: Deviation, words: Words) -> str:
+    """Return a deviation in one line of plain text; record.html says the same with its parts marked."""
+    about = f" ({words.tell_plain(deviation.about)})" if deviation.about else ""
+    missing = "; ".join(words.tell_plain(message) for message in deviation.of)
+    return f"{words.tell_plain(deviation.says)}{about}" + (f": {missing}" if missing else "")
 
 
 @dataclass(frozen=True)

@@ -230,14 +230,32 @@ def entry(**fields: Any) -> dict[str, Any]:
 
 
 def test_the_plan_shows_who_released_a_hold_and_when(work: WorkPack) -> None:
-    here = recorded(work, {"steps": {"closed": entry(note="Entered by Ada Pegg")}})
-    assert said_at(here, "closed") == (
-        "released Noor Haddad, quality inspector 2031-05-14 09:30:00+01:00 Entered by Ada Pegg"
+    values = [{"read": line, "value": "Noor Haddad"} for line in (1, 2)]
+    here = recorded(work, {"steps": {"closed": entry(note="Entered by Ada Pegg", values=values)}})
+    assert said_at(here, "closed").startswith(
+        "released Noor Haddad, quality inspector 2031-05-14 09:30:00+01:00 checked from Pump hall by: Noor Haddad"
     )
+    assert said_at(here, "closed").endswith("Entered by Ada Pegg")
     assert said_at(here, "packed") == "left free to sign"
     assert said_at(work, "closed") == "left free to sign"
     unnamed = {"steps": {"closed": {"done": True}}}
-    assert said_at(recorded(work, unnamed), "closed") == "released no name was given no time was given"
+    assert said_at(recorded(work, unnamed), "closed") == (
+        "released no name was given no time was given Not entered at step 84"
+        " checked from Pump hall by; checked from Cable cellar by; name of who released it"
+    )
+
+
+def test_the_plan_says_what_a_measuring_point_lacks(work: WorkPack) -> None:
+    """B2-017 has two closing bolts: the record has the first reading of both and the second of none."""
+    bolts = [{"of": "closing", "bay": 1, "bolt": bolt, "protrusion": "15"} for bolt in (1, 2)]
+    here = recorded(work, {"bolts": bolts})
+    assert said_at(here, "protrusion") == "left free to sign"
+    assert said_at(here, "protrusion-again") == (
+        "Not entered at step 83 second reading, thread past the nut, bolt 1: 14–16 mm;"
+        " second reading, thread past the nut, bolt 2: 14–16 mm"
+    )
+    other = recorded(work, {"bolts": bolts, "work": "e" * 64})
+    assert said_at(other, "protrusion-again") == "left free to sign"  # what other work asks for is not told here
 
 
 def test_a_witness_is_named_as_they_were_written_down(work: WorkPack) -> None:
@@ -292,7 +310,7 @@ def test_what_a_record_says_is_text_and_nothing_else(work: WorkPack) -> None:
         "people": {"qa": {"name": nasty, "role": nasty}},
         "steps": {"closed": entry(note=nasty), "packed.1": entry(done=False, reason=nasty)},
     }
-    bare: dict[str, Any] = {"measured": [], "rows": [], "counts": [], "photos": []}
+    bare: dict[str, Any] = {key: [] for key in ("measured", "rows", "counts", "photos", "bolts", "tests")}
     html = str(Quality(recorded(work, {**bare, **change}), Words("en")).wall("W3"))
     assert "<script" not in html
     assert html.count("&lt;/bdi&gt;&lt;script&gt;alert(1)&lt;/script&gt;") == 6
