@@ -9,7 +9,7 @@
 const ROOT = new URL("./", self.location).pathname;
 const PREFIX = "wallwork " + SITE.job + " " + ROOT + " ";
 const NAME = PREFIX + SITE.build;
-const ASKED = ROOT + "offline/asked"; // when the site last said that this build is its own
+const ASKED = ROOT + "offline/asked?"; // and when the site last said that this build is its own
 const TYPES = { css: "text/css", html: "text/html", js: "text/javascript", json: "application/json", svg: "image/svg+xml" };
 const AT_ONCE = 4; // files fetched at a time
 const OPENED = 3; // packs kept unpacked in memory
@@ -259,6 +259,26 @@ self.addEventListener("fetch", (event) => {
 
 // -- being asked
 
+/* The entries that say when the site last called this build its own, the latest first: one, but after a kill. */
+async function notes(cache) {
+  const all = (await cache.keys()).map((request) => request.url);
+  return all.filter((url) => url.startsWith(self.location.origin + ASKED)).sort().reverse();
+}
+
+let noting = Promise.resolve();
+
+/* Note a time. It is a new entry, and older ones go when it is there: an entry that is written over is gone for a
+   moment, and a phone that dies then would know no time. One note after another: they delete each other. */
+function note(at) {
+  noting = noting.catch(() => {}).then(async () => {
+    const cache = await caches.open(NAME);
+    const own = new URL(ASKED + encodeURIComponent(at), self.location).href;
+    if (!(await cache.match(own))) await cache.put(own, new Response(""));
+    for (const url of await notes(cache)) if (url !== own) await cache.delete(url);
+  });
+  return noting;
+}
+
 /* What is kept: areas in their order with their walls, transits and bytes, and which packs are here. */
 async function state() {
   const list = await theList();
@@ -266,8 +286,8 @@ async function state() {
   for (const pack of list.packs) {
     packs.push({ area: pack.area, walls: pack.walls, transits: pack.transits, bytes: pack.bytes, kept: await holds(pack, NAME) });
   }
-  const asked = await caches.match(ASKED, { cacheName: NAME });
-  return { build: SITE.build, packs: packs, asked: asked ? await asked.text() : "" };
+  const [last] = await notes(await caches.open(NAME));
+  return { build: SITE.build, packs: packs, asked: last ? decodeURIComponent(last.split("?")[1]) : "" };
 }
 
 async function keep(asked, tell) {
@@ -285,7 +305,7 @@ self.addEventListener("message", (event) => {
   const tell = (answer) => event.ports[0] && event.ports[0].postMessage(answer);
   event.waitUntil((async () => {
     try {
-      if (asked.ask === "note") await (await caches.open(NAME)).put(ASKED, new Response(asked.at));
+      if (asked.ask === "note") await note(asked.at);
       if (asked.ask === "keep") await keep(asked, tell);
       if (asked.ask === "catch up" || asked.ask === "use") await catchUp();
       tell({ state: await state() });

@@ -26,7 +26,7 @@ from generator.workpack import compute_one, load, read
 from tests.browser.demo_site import DEMO, Host
 from tests.browser.phone import FITTER, INSPECTOR, Phone, holding
 from tests.browser.test_access import AXE, COLOURS, RULES, violations
-from tests.browser.test_offline import CURRENT, NO_NETWORK, says, state
+from tests.browser.test_offline import CURRENT, says, state
 from tests.browser.test_offline import Phone as Profile
 from tests.browser.test_paper import read_codes
 from tests.browser.visit import visiting
@@ -159,6 +159,7 @@ def handed_in(browser: Browser, site: Path, tmp_path_factory: pytest.TempPathFac
         for wall in walls:
             context.pages[0].goto(f"{address}/W/{wall}/index.html")
             state(context.pages[0], CURRENT)
+        context.pages[0].wait_for_timeout(500)  # as long as it takes to put a phone away
         assert profile.kill() > 2
     host.stop()
     asked, heard, files = len(host.asked), [], {}
@@ -176,7 +177,7 @@ def handed_in(browser: Browser, site: Path, tmp_path_factory: pytest.TempPathFac
             phone.page.evaluate(HANDS, [INSPECTOR, photos])
             phone.settle()
             expect(phone.page.locator("#kept")).to_contain_text("yet exported")
-            says(phone.page, NO_NETWORK)
+            says(phone.page, "Kept. No network")
             expect(phone.page.locator("#held")).to_contain_text("not yet exported")
             files[transit] = phone.export(folder)
             expect(phone.page.locator("#kept")).to_contain_text("Every entry is exported")

@@ -149,6 +149,50 @@ def test_after_one_visit_to_a_wall_its_transits_open_without_a_network_and_after
         says(page, CURRENT)
 
 
+# No entry goes any more: the worker stands where it has written a newer one.
+STAND = "void (Cache.prototype.delete = () => new Promise(() => {}))"
+NOTED = """async () => {
+  for (;;) {
+    const [name] = await caches.keys();
+    const all = (await (await caches.open(name)).keys()).map((request) => decodeURIComponent(request.url));
+    const times = all.filter((url) => url.includes("offline/asked")).map((url) => url.split("?")[1]);
+    if (times.length > 1) return times;
+    await new Promise((go) => setTimeout(go, 20));
+  }
+}"""
+
+
+def test_a_phone_that_dies_while_it_notes_the_time_knows_the_newer_one(phone: Phone, host: Host) -> None:
+    address = host.start()
+    with phone.on() as context:
+        page = context.pages[0]
+        page.goto(f"{address}/W/W3/index.html")
+        state(page, CURRENT)
+        (worker,) = context.service_workers
+        worker.evaluate(STAND)
+        page.evaluate("dispatchEvent(new Event('online'))")
+        older, newer = sorted(page.evaluate(NOTED))
+        assert phone.kill() > 2
+    host.stop()
+    with phone.on() as context:
+        page = context.new_page()
+        page.goto(f"{address}/T/B2-017")
+        says(page, NO_NETWORK)
+        (worker,) = context.service_workers
+        assert worker.evaluate("state().then((known) => known.asked)") == newer > older
+        host.start()
+        page.evaluate("dispatchEvent(new Event('online'))")
+        says(page, CURRENT)
+        # Asked for after that note: the older ones are gone with it.
+        assert worker.evaluate("note('2100-01-01T00:00:00Z').then(() => state()).then((known) => known.asked)") == (
+            "2100-01-01T00:00:00Z"
+        )
+        assert worker.evaluate("caches.open(NAME).then(notes).then((times) => times.length)") == 1
+        # A clock that was set back: what the phone knows last counts.
+        worker.evaluate("note('2026-01-01T00:00:00Z')")
+        assert worker.evaluate("state().then((known) => known.asked)") == "2026-01-01T00:00:00Z"
+
+
 def test_a_transit_scanned_keeps_its_wall(phone: Phone, host: Host) -> None:
     address = host.start()
     with phone.on() as context:
