@@ -64,6 +64,7 @@ PICTURES = (
     Picture("b7-061-phone-layout", "T/B7-061/index.html", PHONE),
     Picture("b7-061-phone-block", "T/B7-061/index.html", PHONE, open="#layout .block[data-position='1.4']"),
     Picture("b7-061-card", "T/B7-061/card.html", CARD, medium="print"),
+    Picture("b8-071-phone-demands", "T/B8-071/index.html", PHONE, at="#demands"),
     Picture("d1-001-phone-layout", "T/D1-001/index.html", PHONE),
     Picture("b2-018-desk", "T/B2-018/index.html", DESK, scale=1),
     Picture("overview-desk", "index.html", DESK, scale=1),
