@@ -355,6 +355,8 @@ def _issue(options: argparse.Namespace) -> int:
         raise _Wrong(
             f"{error.filename or folder} can't be written: {error.strerror}; what is issued is whole"
         ) from None
+    if done.completed:
+        say(f"an order that was cut short is finished now: {', '.join(done.completed)}")
     for item in done.issued:
         say(f"{item.id}: issued as {item.revision}{f', replaces {item.replaces}' if item.replaces else ''}")
         for change in item.changes:

@@ -8,10 +8,11 @@ import generator
 from generator.engine.changes import tell_changes
 from generator.engine.digest import parts_in_use
 from generator.errors import Problem, Where, WorkPackError
-from generator.keep import At, keep
-from generator.model.issued import make_pin, pin_bytes
+from generator.keep import At, Taken, complete, keep_all
+from generator.model.issued import Pin, make_pin, pin_bytes
 from generator.model.pack import Change, TransitPack, Work
-from generator.source.pins import FOLDER, Chain
+from generator.source.files import links_outside
+from generator.source.pins import FOLDER, ORDERED, Chain
 from generator.workpack import Progress, compute
 
 
@@ -31,11 +32,13 @@ class Outcome:
     """What an order to issue came to, each in the order of the IDs.
 
     ``unchanged`` keep the revision they have (ID and revision), ``stuck`` have no layout that can be built.
+    ``completed`` are the files of an earlier order that was cut short, which this one finished first.
     """
 
     issued: tuple[Issued, ...]
     unchanged: tuple[tuple[str, str], ...]
     stuck: tuple[str, ...]
+    completed: tuple[str, ...] = ()
 
 
 def issue(
@@ -47,17 +50,18 @@ def issue(
 ) -> Outcome:
     """Pin ``transits`` of the job in ``folder`` (all when there are none) under ``revision``.
 
-    Only what is not issued yet, or asks for other work than its last revision, gets a pin: each is written
-    whole or not at all, and none is ever overwritten, so an order that was cut short is given again. The
-    caller holds the folder issued/. Raises WorkPackError where the job or its pins have problems, an ID is
-    not in the job, or a revision is taken: then nothing is written.
+    Only what is not issued yet, or asks for other work than its last revision, gets a pin. All of them are written,
+    or none, and none is ever overwritten: what an order that was cut short had begun to put in its place, the next
+    one finishes. The caller holds the folder issued/. Raises WorkPackError where the job or its pins have problems,
+    an ID is not in the job, or a revision is taken: then nothing is written.
     """
+    completed = _completed(folder)
     packs, chains = compute(folder, progress)
     chosen = sorted(set(transits) or packs)
     wrong = [*_unknown(chosen, packs), *_taken(chosen, packs, chains, revision)]
     if wrong:
         raise WorkPackError(wrong)
-    issued, unchanged, stuck = [], [], []
+    issued, unchanged, stuck, pins = [], [], [], {}
     for transit_id in chosen:
         pack, chain = packs[transit_id], chains.get(transit_id, ())
         if chain and chain[-1].work_digest == pack.digest:
@@ -65,20 +69,49 @@ def issue(
         elif not pack.can_be_built:
             stuck.append(transit_id)
         else:
-            issued.append(_pin(folder, pack, chain, revision, at))
-    return Outcome(tuple(issued), tuple(unchanged), tuple(stuck))
+            before = chain[-1] if chain else None
+            changes = tell_changes(before.pack(pack), pack) if before else ()
+            pins[f"{transit_id}/{revision}.json"] = _pin(pack, before, revision)
+            issued.append(Issued(transit_id, pack.wall_id, revision, before.revision if before else "", changes))
+    try:
+        keep_all(folder / FOLDER, pins, at)
+    except Taken as taken:
+        raise WorkPackError([_meanwhile(taken)]) from None
+    return Outcome(tuple(issued), tuple(unchanged), tuple(stuck), completed)
 
 
-def _pin(folder: Path, pack: TransitPack, chain: Chain, revision: str, at: At) -> Issued:
+def _pin(pack: TransitPack, before: Pin | None, revision: str) -> bytes:
     used = pack.model_copy(update={"catalogue": parts_in_use(pack)})
     work = Work.model_construct(**{name: getattr(used, name) for name in Work.model_fields})
-    before = chain[-1] if chain else None
-    fields = make_pin(pack, work, revision, before, f"wallwork {generator.__version__}")
-    path = folder / FOLDER / pack.id / f"{revision}.json"
-    if not keep(path, pin_bytes(fields), at):
-        raise WorkPackError([_there(pack.id, revision, "it appeared while this order was carried out")])
-    changes = tell_changes(before.pack(pack), pack) if before else ()
-    return Issued(pack.id, pack.wall_id, revision, before.revision if before else "", changes)
+    return pin_bytes(make_pin(pack, work, revision, before, f"wallwork {generator.__version__}"))
+
+
+def _completed(folder: Path) -> tuple[str, ...]:
+    """Finish an order that was cut short."""
+    outside = links_outside(folder, FOLDER)
+    if outside:
+        raise WorkPackError(outside)
+    try:
+        return complete(folder / FOLDER)
+    except Taken as taken:
+        path: Path = taken.args[0]
+        name = f"{path.parent.name}/{path.name}"
+        raise WorkPackError(
+            [
+                Problem(
+                    Where(f"{FOLDER}/{name}"),
+                    f"an order that was cut short holds another {name} than the one that is here",
+                    "two people issued the same revision; on site one label may stand for both",
+                    f"find out which was given out; remove the other one, here or in {FOLDER}/{ORDERED}",
+                    transit=path.parent.name,
+                )
+            ]
+        ) from None
+
+
+def _meanwhile(taken: Taken) -> Problem:
+    path: Path = taken.args[0]
+    return _there(path.parent.name, path.stem, "another file of that name appeared while it was issued")
 
 
 def _unknown(chosen: Sequence[str], packs: dict[str, TransitPack]) -> list[Problem]:

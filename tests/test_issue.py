@@ -1,6 +1,7 @@
 """Issued work stays: pins are written once, chains are one line, and the definition only says what it would give."""
 
 import json
+import os
 import signal
 import subprocess
 import sys
@@ -11,7 +12,7 @@ import pytest
 
 from generator.errors import WorkPackError
 from generator.issue import issue
-from generator.keep import POINTS, Held, holding, keep
+from generator.keep import Held, holding, keep, points_of_all
 from generator.model.canonical import canonical, digest_of_plain
 from generator.pages.starter import write_starter
 from generator.workpack import load
@@ -226,23 +227,74 @@ def at(reached):
         Path(proof).write_text(reached, encoding="utf-8")
         os.kill(os.getpid(), signal.SIGKILL)
 
-issue(Path(job), ["A1-001"], "A", at=at)
+issue(Path(job), [], "A", at=at)
 """
 
+ALL_POINTS = points_of_all(2)
 
-@pytest.mark.parametrize("point", POINTS)
-def test_killed_at_any_point_a_pin_is_whole_or_not_there(job: Path, tmp_path: Path, point: str) -> None:
-    proof = tmp_path / "proof"
+
+def killed_at(job: Path, proof: Path, point: str) -> None:
     run = [sys.executable, "-c", KILLED, str(job), str(proof), point]
-    done = subprocess.run(run, cwd=ROOT, capture_output=True, text=True, check=False, timeout=60)
+    done = subprocess.run(run, cwd=ROOT, capture_output=True, text=True, check=False, timeout=120)
     assert done.returncode == -signal.SIGKILL and proof.read_text(encoding="utf-8") == point, done.stderr
-    there = (job / "issued/A1-001/A.json").exists()
-    assert there == (POINTS.index(point) >= POINTS.index("named"))
-    assert load(job).transits["A1-001"].revision == ("A" if there else "")
+
+
+def pins_of(job: Path) -> dict[str, bytes]:
+    return {path.relative_to(job).as_posix(): path.read_bytes() for path in (job / "issued").glob("*/*.json")}
+
+
+@pytest.mark.parametrize("point", ALL_POINTS)
+def test_killed_at_any_point_all_is_issued_or_nothing(job: Path, tmp_path: Path, point: str) -> None:
+    """Both pins or none: where it was killed between them nothing is built, and the next order finishes it."""
+    killed_at(job, tmp_path / "proof", point)
+    reached = ALL_POINTS.index(point)
+    ordered, cleared = ALL_POINTS.index("ordered"), ALL_POINTS.index("cleared away")
+    if ordered <= reached < cleared:
+        with pytest.raises(WorkPackError, match="an order to issue was cut short"):
+            load(job)
+    else:
+        revisions = {pack.revision for pack in load(job).transits.values()}
+        assert revisions == ({"A"} if reached >= cleared else {""})
+    before = pins_of(job)
     with holding(job / "issued"):
-        issue(job, ["A1-001"], "A")
-    assert load(job).transits["A1-001"].revision == "A"
-    assert [path.name for path in (job / "issued").rglob("*") if path.is_file()] == ["A.json"]
+        done = issue(job, [], "A")
+    assert bool(done.completed) == (ordered <= reached < cleared)
+    assert len(done.issued) == (2 if reached < ordered else 0)
+    assert {pack.revision for pack in load(job).transits.values()} == {"A"}
+    after = pins_of(job)
+    assert sorted(after) == ["issued/A1-001/A.json", "issued/A1-002/A.json"] and before.items() <= after.items()
+    assert sorted(path.name for path in (job / "issued").rglob("*") if path.is_file()) == ["A.json", "A.json"]
+    assert sorted(path.name for path in (job / "issued").iterdir()) == ["A1-001", "A1-002"]
+
+
+def test_every_name_is_forced_to_the_disk_before_the_next_step(job: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """After each fsync of a folder all names in it are safe: by the end those of issued/ and of the job are, too."""
+    synced: list[Path] = []
+    real = os.fsync
+
+    def watched(handle: int) -> None:
+        synced.append(Path(os.readlink(f"/proc/self/fd/{handle}")))
+        real(handle)
+
+    monkeypatch.setattr(os, "fsync", watched)
+    issue(job, [], "A")
+    order, issued = job / "issued" / ".order", job / "issued"
+    files = [order / name / "A.json" for name in ("A1-001", "A1-002")]
+    assert synced[:3] == [job, *files]  # the job has the name issued/, then come the contents
+    assert set(synced[3:6]) == {order, order / "A1-001", order / "A1-002"}
+    assert synced[6] == issued  # the order counts
+    assert synced[7:] == [issued, issued / "A1-001", issued, issued / "A1-002", issued]
+
+
+def test_an_order_that_was_cut_short_never_overwrites(job: Path, tmp_path: Path) -> None:
+    killed_at(job, tmp_path / "proof", "order synced")
+    (job / "issued/A1-002").mkdir()
+    (job / "issued/A1-002/A.json").write_bytes(b"theirs")
+    with pytest.raises(WorkPackError, match="holds another A1-002/A.json"):
+        issue(job, [], "A")
+    assert (job / "issued/A1-002/A.json").read_bytes() == b"theirs"
+    (job / "issued/A1-002/A.json").unlink()
+    assert issue(job, [], "A").completed == ("A1-001/A.json", "A1-002/A.json")
 
 
 def test_keep_never_overwrites_and_one_holds_the_folder(tmp_path: Path) -> None:

@@ -12,6 +12,8 @@ from generator.model.scalars import quoted
 from generator.source.json_text import explain_json, parse_json
 
 FOLDER = "issued"
+ORDERED = ".ordered"
+"""The folder in it that holds what is issued together, until all of it is in its place (keep.py)."""
 LARGEST = 16 * 1024 * 1024
 """Bytes of one pin; a large transit has a tenth of a megabyte."""
 
@@ -31,6 +33,15 @@ def read_pins(folder: Path, job: str, transits: Collection[str]) -> dict[str, Ch
     problems: list[Problem] = []
     chains = {}
     top = folder / FOLDER
+    if (top / ORDERED).is_dir():
+        problems.append(
+            Problem(
+                Where(f"{FOLDER}/{ORDERED}"),
+                "an order to issue was cut short, or is being carried out",
+                "what is issued together counts together, and not all of it is in its place yet",
+                "give the order once more: what was begun is finished first, and it says so",
+            )
+        )
     for place in sorted(top.iterdir()) if top.is_dir() else ():
         if place.name.startswith(".") or not place.is_dir():
             continue
