@@ -5,7 +5,7 @@ given its own name, by a step that fails where that name is taken. Whoever is ki
 most such an unnamed part, which the next one who holds the folder removes.
 
 Several files that belong together are first written into a folder of their own, and only when the last is on the disk
-does that folder get the name under which it counts: from then on all of them are kept, by whoever comes next if need be.
+does that folder get the name under which it counts: from then on all of them are kept, by whoever comes next.
 """
 
 import contextlib
