@@ -129,6 +129,12 @@ def read_thread(thread: str) -> tuple[Decimal, Decimal] | None:
     return (diameter, pitch) if pitch else None
 
 
+def are_same_threads(one: str, other: str) -> bool:
+    """Whether two threads are one: M8 and M8x1.25 are (ISO 261); what is no metric thread must be called alike."""
+    sizes = read_thread(one), read_thread(other)
+    return one == other or (sizes[0] is not None and sizes[0] == sizes[1])
+
+
 def stress_area(diameter: Decimal, pitch: Decimal) -> Decimal:
     """Return the stress area of a thread, mm². Formula: π/4 · (d − 0.9382 · P)². Source: ISO 898-1."""
     return Decimal(math.pi) / 4 * (diameter - Decimal("0.9382") * pitch) ** 2
@@ -164,6 +170,7 @@ def judge_bolts(situation: Situation) -> Iterator[Finding]:
     """Find torques above what the class of the bolts allows, and more turns than a clamping unit has travel."""
     catalogue = situation.transit.catalogue or situation.job.catalogues[0]
     yield from _beyond_travel(situation, catalogue)
+    yield from _bolts_that_do_not_fit(situation, catalogue)
     for part, field, tightening in _named(situation):
         limit = torque_limit(tightening)
         if limit is not None and tightening.torque_nm is not None and tightening.torque_nm > limit:
@@ -177,6 +184,39 @@ def judge_bolts(situation: Situation) -> Iterator[Finding]:
                 key=f"{catalogue}/{part}",
                 field=f"{field}.torque_nm",
             )
+
+
+def _bolts_that_do_not_fit(situation: Situation, catalogue: str) -> Iterator[Finding]:
+    """Find flanges for whose bolts there are none of their thread, and holes through which they do not go."""
+    flange, how = situation.held.fixing.flange, situation.held.fixing.tightening
+    if flange is None or how is None:
+        return
+    frame, field = situation.transit.frame, f"fixings.{situation.transit.fixing}"
+    key = f"{catalogue}/{frame}"
+    threads = {
+        part: use.thread for part, use in situation.catalogue.consumables.items() if use.per == "bolt" and use.thread
+    }
+    if threads and not any(are_same_threads(thread, how.thread) for thread in threads.values()):
+        listed = ", ".join(f"{part} ({thread})" for part, thread in threads.items())
+        yield Finding(
+            f"{frame} is bolted on with {how.thread}, and none of the bolts that are used up has this thread:"
+            f" {listed}",
+            "bolts of another thread do not go into its nuts",
+            "mend thread: of the tightening or of the bolts, or list bolts of this thread among the consumables",
+            kind="part",
+            key=key,
+            field=f"{field}.tightening.thread",
+        )
+    size = read_thread(how.thread)
+    if size and size[0] >= flange.hole:
+        yield Finding(
+            f"the holes for the bolts of {frame} are {format_mm(flange.hole)} mm, and its bolts are {how.thread}",
+            f"a thread of {format_mm(size[0])} mm does not go through",
+            "mend hole: of the flange, or thread: of the tightening",
+            kind="part",
+            key=key,
+            field=f"{field}.flange.hole",
+        )
 
 
 def _beyond_travel(situation: Situation, catalogue: str) -> Iterator[Finding]:

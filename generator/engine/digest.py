@@ -144,7 +144,7 @@ COUNTED: dict[type[BaseModel], tuple[str, ...]] = {
     parts.Frame: ("shape", "width", "height", "depth", "bays", "fixings", "split", "row"),
     parts.Sleeve: ("opening", "plate", "materials", "tightening"),
     parts.SplitSeal: ("diameter", "layers", "table", "not_round", "pipes", "bonds", "fixings"),
-    parts.Consumable: ("amount", "unit", "per"),
+    parts.Consumable: ("amount", "unit", "per", "thread"),
     laid.Peel: ("a", "b"),
     laid.Fit: ("part", "size", "window", "likely", "measure"),
     laid.DiameterRow: ("least", "most", "peel"),

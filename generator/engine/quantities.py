@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from typing import get_args
 
+from generator.engine.bolts import are_same_threads
 from generator.engine.facts import Situation
 from generator.model.catalogue import Catalogue, Consumable, Frame, Opening, PartGroup
 from generator.model.facts import _
@@ -151,6 +152,9 @@ def _times(situation: Situation, use: Consumable) -> Decimal:
     if use.per in ("bolt", "edge"):
         flange, frame = situation.held.fixing.flange, situation.frame
         if flange is None or frame is None:
+            return Decimal(0)
+        held = situation.held.fixing.tightening
+        if use.thread and (held is None or not are_same_threads(use.thread, held.thread)):
             return Decimal(0)
         return Decimal(flange.bolts) if use.per == "bolt" else 2 * (frame.width + frame.height) / 1000
     return Decimal({"block": len(situation.placements) or 1, "bay": len(situation.bays) or 1, "transit": 1}[use.per])

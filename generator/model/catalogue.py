@@ -714,8 +714,20 @@ class Consumable(Model):
     per: Literal["block", "bay", "transit", "joint", "bolt", "edge"]
     """Used for each block or seal, each bay, each transit, each litre of the joint round a grouted frame, each bolt
     that holds a frame on its wall, or each metre of the outer edge of such a frame."""
+    thread: Tag | None = None
+    """Thread of bolts that are used for each bolt, such as M8: they are used only where that is the flange's."""
     holds: Amount | None = None
     """How much one container of it holds, in the same unit; left out where it is not bought in containers."""
+
+    @model_validator(mode="after")
+    def _only_bolts_have_a_thread(self) -> "Consumable":
+        if self.thread is not None and self.per != "bolt":
+            raise refuse(
+                f"has a thread and is used per {self.per}",
+                "a thread is held against the bolts of a flange",
+                "write per: bolt, or remove thread:",
+            )
+        return self
 
 
 class Catalogue(Model):

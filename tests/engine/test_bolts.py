@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from generator.engine.bolts import (
     COARSE_PITCHES,
+    are_same_threads,
     bolt_order,
     bolts_of,
     judge_bolts,
@@ -20,6 +21,8 @@ from generator.engine.bolts import (
     stress_area,
     torque_limit,
 )
+from generator.engine.facts import Situation
+from generator.engine.quantities import count_needs
 from generator.model.catalogue import Tightening
 from tests.engine.situations import situation
 
@@ -223,3 +226,44 @@ def test_each_round_has_its_share_of_the_torque() -> None:
 def test_bays_that_close_alike_are_told_together() -> None:
     units = [bolts for bolts in bolts_of(situation("deck_two_bays")) if bolts.what == "unit"]
     assert [bolts.bays for bolts in units] == [(1, 2)]
+
+
+# -- bolts for flanges
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        # ISO 261: the coarse pitch of M8 is 1.25, of M10 1.5; a fine thread is another thread
+        ("M8", "M8", True), ("M8", "M8x1.25", True), ("M10x1.5", "M10", True), ("M8", "M8x1", False),
+        ("M8", "M10", False), ("M10", "M10x1.25", False),
+        # what is no metric thread is known by its name only
+        ("3/8-16 UNC", "3/8-16 UNC", True), ("3/8-16 UNC", "M10", False), ("3/8-16 UNC", "3/8-24 UNF", False),
+    ],
+)  # fmt: skip
+def test_one_thread_by_two_names(one: str, other: str, same: bool) -> None:
+    assert are_same_threads(one, other) == are_same_threads(other, one) == same
+
+
+def with_bolts(**threads: str | None) -> Situation:
+    uses = {
+        part: {"name": part, "amount": 1, "unit": "sets", "per": "bolt", "thread": thread or ""}
+        for part, thread in threads.items()
+    }
+    return situation("bolted", catalogue={"consumables": uses})
+
+
+def test_bolts_of_another_thread_are_not_brought_and_none_that_fit_is_a_problem() -> None:
+    """The flange of the sample is bolted on with M8: of two kinds of bolts the one of its thread comes along."""
+    case = with_bolts(A="M8", B="M10")
+    assert case.held.fixing.tightening and case.held.fixing.tightening.thread == "M8"
+    assert {need.part for need in count_needs(case) if need.part in "AB"} == {"A"}
+    assert not [found for found in judge_bolts(case) if "thread" in found.what]
+    none = with_bolts(A="M6", B="M10")
+    assert not [need for need in count_needs(none) if need.part in "AB"]
+    (found,) = (found for found in judge_bolts(none) if "thread" in found.what)
+    assert "A (M6), B (M10)" in found.what and found.severity == "stop"
+    # Bolts of which nobody says the thread are counted, as words are: they are not held against anything.
+    unsaid = with_bolts(A=None)
+    assert {need.part for need in count_needs(unsaid) if need.part == "A"} == {"A"}
+    assert not [found for found in judge_bolts(unsaid) if "thread" in found.what]
