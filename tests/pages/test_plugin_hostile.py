@@ -227,6 +227,7 @@ def write_job(folder: Path, texts: dict[int, str]) -> set[str]:
                 wall["insulation"] = {"sides": ["x", "x"]}
         if sort == "catalogue":
             data["catalogue"]["frames"].update(json.loads(json.dumps(MORE_FRAMES)))
+            data["catalogue"]["consumables"]["SK-9"] = {"name": "x", "amount": 1, "unit": "x", "per": "bolt"}
             press = {"tool": "x", "most": 1}
             data["catalogue"]["clamping_units"]["SC-72"]["travel"] = {
                 "turned_back": 33,
@@ -242,6 +243,10 @@ def write_job(folder: Path, texts: dict[int, str]) -> set[str]:
             data["transits"]["A1-001"]["spares"] = []
             data["transits"]["A1-001"]["keep"] = [{**KEPT, "cable": "x"}]
         fill(data, schema, schema, texts, done)
+        # Only bolts have a thread.
+        for use in data.get("catalogue", {}).get("consumables", {}).values():
+            if use["per"] != "bolt":
+                del use["thread"]
         # What names something else must go on naming it: the two sides of a wall, the room one works from.
         for wall in data.get("walls", {}).values():
             wall["sides"] = [texts[TAG][:36] + " 1", texts[TAG][:36] + " 2"]
