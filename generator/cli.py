@@ -45,6 +45,7 @@ begin with:
   wallwork build harbour --out harbour-site build its site
   wallwork serve harbour                    show it in a browser and build again on every change
   wallwork issue harbour --rev A            give it out: from then on nothing moves it
+  wallwork withdraw harbour A1-001 --why …  call off what was given out
   wallwork collect harbour phone/           take in what crews recorded
   wallwork one-more harbour A1-001 12.5     find where one more cable goes
 
@@ -143,6 +144,21 @@ def _parser() -> argparse.ArgumentParser:
     issue.add_argument("ids", metavar="ID", nargs="*", help="the transits (all that changed when none is named)")
     issue.add_argument("--rev", metavar="REV", type=_revision, required=True, help="the revision, such as A")
 
+    withdraw = command(
+        "withdraw",
+        _withdraw,
+        "Call off transits that were given out.",
+        "For each a file issued/<ID>/<REV>.withdrawn.json says so and why; like a pin it is never changed. The\n"
+        "pages of its labels then say that nothing is done by them, whether or not the definition still has the\n"
+        "transit, and what crews recorded stays. A list says which cards and labels to collect. Issued again\n"
+        "under a new revision, it holds again.\n\n"
+        "exit codes: 0 good, 1 problems and nothing withdrawn, 3 withdrawn but still in the definition\n\n"
+        'example:  wallwork withdraw harbour A1-002 --why "the pump is not bought"',
+    )
+    _add_job(withdraw)
+    withdraw.add_argument("ids", metavar="ID", nargs="+", help="the transits")
+    withdraw.add_argument("--why", metavar="TEXT", type=_why, required=True, help="the reason, for the pages")
+
     collect = command(
         "collect",
         _collect,
@@ -212,6 +228,17 @@ def _revision(text: str) -> str:
         raise argparse.ArgumentTypeError(
             f"{text!r} is no revision: 1 to 24 capital letters, digits and hyphens, such as A or B2"
         ) from None
+
+
+def _why(text: str) -> str:
+    from pydantic import TypeAdapter, ValidationError
+
+    from generator.model.scalars import Note
+
+    try:
+        return TypeAdapter(Note).validate_python(text)
+    except ValidationError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no reason: write one, in plain text") from None
 
 
 def _diameter(text: str) -> Decimal:
@@ -374,6 +401,39 @@ def _issue(options: argparse.Namespace) -> int:
     if done.stuck:
         say(f"no layout, not issued: {', '.join(done.stuck)}; 'wallwork check' says why", sys.stderr)
     return NEEDS_YOU if done.stuck else GOOD
+
+
+def _withdraw(options: argparse.Namespace) -> int:
+    from generator.issue import withdraw
+    from generator.keep import Held, holding
+
+    folder = _job(options)
+    try:
+        with holding(folder / "issued"):
+            done, completed = withdraw(folder, options.ids, options.why)
+    except WorkPackError as error:
+        print_problems(error.problems, folder, sys.stderr)
+        say("nothing was withdrawn", sys.stderr)
+        return PROBLEMS
+    except Held:
+        raise _Wrong(f"another wallwork is issuing {folder}: wait for it to end") from None
+    except OSError as error:
+        raise _Wrong(
+            f"{error.filename or folder} can't be written: {error.strerror}; what is issued is whole"
+        ) from None
+    if completed:
+        say(f"an order that was cut short is finished now: {', '.join(completed)}")
+    for item in done:
+        say(f"{item.id}: {item.revisions[-1]} is withdrawn")
+    say("cards and labels to collect on site:")
+    for wall in sorted({item.wall for item in done}):
+        here = ", ".join(f"{item.id} ({', '.join(item.revisions)})" for item in done if item.wall == wall)
+        say(f"  wall {wall}: {here}")
+    say("build the site again: the pages of these labels then say so")
+    defined = [item.id for item in done if item.defined]
+    if defined:
+        say(f"still in the definition: {', '.join(defined)}; take them out, or they can be issued again", sys.stderr)
+    return NEEDS_YOU if defined else GOOD
 
 
 def _collect(options: argparse.Namespace) -> int:

@@ -70,7 +70,7 @@ class _Desk:
     def __init__(self, folder: Path, source: JobSource, chains: dict[str, Chain], at: At) -> None:
         self.folder, self.source, self.chains, self.at = folder, source, chains, at
         self.job = source.definition.job.uid
-        self.kept, _unread = kept_records(folder, self.job, source.definition.transits)
+        self.kept, _unread = kept_records(folder, self.job, {*source.definition.transits, *chains})
         self._contents: dict[str, dict[str, str]] = {}
         self._now: dict[str, str] = {}
 
@@ -78,7 +78,7 @@ class _Desk:
         name = "".join(ch if ch.isprintable() else "?" for ch in str(path))
         try:
             package = self._read(path, name)
-            if package.transit not in self.source.definition.transits:
+            if package.transit not in self.source.definition.transits and package.transit not in self.chains:
                 raise WorkPackError(
                     [
                         Problem(

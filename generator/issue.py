@@ -1,4 +1,4 @@
-"""Issue work: pin what transits ask for now under a revision, so that nothing moves it any more."""
+"""Issue work: pin what transits ask for now under a revision, so that nothing moves it; and call it off again."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,11 +9,11 @@ from generator.engine.changes import tell_changes
 from generator.engine.digest import parts_in_use
 from generator.errors import Problem, Where, WorkPackError
 from generator.keep import At, Taken, complete, keep_all
-from generator.model.issued import Pin, make_pin, pin_bytes
+from generator.model.issued import CalledOff, Pin, make_pin, make_withdrawal, pin_bytes
 from generator.model.pack import Change, TransitPack, Work
 from generator.source.files import links_outside
-from generator.source.pins import FOLDER, ORDERED, Chain
-from generator.workpack import Progress, compute
+from generator.source.pins import FOLDER, ORDERED, WITHDRAWN, Chain
+from generator.workpack import Progress, compute, read
 
 
 @dataclass(frozen=True)
@@ -64,13 +64,13 @@ def issue(
     issued, unchanged, stuck, pins = [], [], [], {}
     for transit_id in chosen:
         pack, chain = packs[transit_id], chains.get(transit_id, ())
-        if chain and chain[-1].work_digest == pack.digest:
+        if chain and chain[-1].work_digest == pack.digest and not isinstance(chain[-1], CalledOff):
             unchanged.append((transit_id, chain[-1].revision))
         elif not pack.can_be_built:
             stuck.append(transit_id)
         else:
             before = chain[-1] if chain else None
-            changes = tell_changes(before.pack(pack), pack) if before else ()
+            changes = tell_changes(before.pack(pack.job), pack) if before else ()
             pins[f"{transit_id}/{revision}.json"] = _pin(pack, before, revision)
             issued.append(Issued(transit_id, pack.wall_id, revision, before.revision if before else "", changes))
     try:
@@ -111,7 +111,63 @@ def _completed(folder: Path) -> tuple[str, ...]:
 
 def _meanwhile(taken: Taken) -> Problem:
     path: Path = taken.args[0]
-    return _there(path.parent.name, path.stem, "another file of that name appeared while it was issued")
+    return _there(
+        path.parent.name, path.name.partition(".")[0], "another file of that name appeared while it was issued"
+    )
+
+
+@dataclass(frozen=True)
+class Withdrawn:
+    """A transit that was withdrawn: ``revisions`` have cards and labels that may be on site, oldest first.
+
+    ``defined`` says that it still stands in the definition.
+    """
+
+    id: str
+    wall: str
+    revisions: tuple[str, ...]
+    defined: bool
+
+
+def withdraw(
+    folder: Path, transits: Sequence[str], why: str, at: At = lambda point: None
+) -> tuple[tuple[Withdrawn, ...], tuple[str, ...]]:
+    """Call off what is issued of ``transits`` of the job in ``folder``, because of ``why``: all of them, or none.
+
+    Returns them, and the files of an earlier order that was cut short and is finished now. The transits may be gone
+    from the definition already. The caller holds the folder issued/. Raises WorkPackError where the job or its pins
+    have problems, or one of the transits is not issued or withdrawn already: then nothing is written.
+    """
+    completed = _completed(folder)
+    source, chains = read(folder, transits)
+    wrong = [_not_issued(name, chains.get(name, ())) for name in sorted(set(transits))]
+    problems = [problem for problem in wrong if problem is not None]
+    if problems:
+        raise WorkPackError(problems)
+    made_by = f"wallwork {generator.__version__}"
+    files, done = {}, []
+    for name in sorted(set(transits)):
+        chain = chains[name]
+        files[f"{name}/{chain[-1].revision}{WITHDRAWN}"] = pin_bytes(make_withdrawal(chain[-1], why, made_by))
+        revisions = tuple(pin.revision for pin in chain)
+        done.append(Withdrawn(name, chain[-1].work.wall_id, revisions, name in source.definition.transits))
+    try:
+        keep_all(folder / FOLDER, files, at)
+    except Taken as taken:
+        raise WorkPackError([_meanwhile(taken)]) from None
+    return tuple(done), completed
+
+
+def _not_issued(transit_id: str, chain: Chain) -> Problem | None:
+    where = Where(f"{FOLDER}/{transit_id}")
+    if not chain:
+        what = f"{transit_id} is not issued: there is nothing to withdraw"
+        return Problem(where, what, "only what was given out is called off", "take it out of the transits instead")
+    last = chain[-1]
+    if isinstance(last, CalledOff):
+        what = f"{transit_id} {last.revision} is withdrawn already"
+        return Problem(where, what, f"the reason given was: {last.withdrawal.why}", "leave it out of this order")
+    return None
 
 
 def _unknown(chosen: Sequence[str], packs: dict[str, TransitPack]) -> list[Problem]:
@@ -135,8 +191,12 @@ def _taken(
         for transit_id in chosen
         if transit_id in packs
         for pin in chains.get(transit_id, ())
-        if pin.revision == revision and chains[transit_id][-1].work_digest != packs[transit_id].digest
+        if pin.revision == revision and _is_other(chains[transit_id][-1], packs[transit_id])
     ]
+
+
+def _is_other(last: Pin, pack: TransitPack) -> bool:
+    return isinstance(last, CalledOff) or last.work_digest != pack.digest
 
 
 def _there(transit_id: str, revision: str, why: str) -> Problem:

@@ -9,7 +9,7 @@ stays as it was issued (source.pins): the definition then only says what it woul
 belong to one transit stay with it; the others are built.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from importlib.resources import files
@@ -39,6 +39,7 @@ from generator.engine.steps import check_procedure, plan_steps, rules_for_adding
 from generator.engine.units import FrameInUnits
 from generator.errors import Finding, Problem, Where, WorkPackError
 from generator.model.catalogue import Catalogue
+from generator.model.issued import CalledOff
 from generator.model.job import Cable, Definition, Job, Transit
 from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, NoFit, NoLayout, SealLayout
 from generator.model.pack import Standing, Superseded, TransitPack, WorkPack
@@ -72,11 +73,15 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
     stuck = [problem for chain in chains.values() for problem in _wall_gone(chain, source)]
     if stuck:
         raise WorkPackError(stuck)
-    superseded = {transit_id: _superseded(packs[transit_id], chain) for transit_id, chain in chains.items()}
-    packs |= {transit_id: _as_issued(packs[transit_id], chain, source) for transit_id, chain in chains.items()}
-    records, unread = kept_records(folder, source.definition.job.uid, source.definition.transits)
-    revisions = {name: {pin.revision: pin.pack(packs[name]) for pin in chain} for name, chain in chains.items()}
-    built = {name: as_built(pack, revisions.get(name, {}), records.get(name, ())) for name, pack in packs.items()}
+    job = source.definition.job
+    superseded = {transit_id: _superseded(job, chain) for transit_id, chain in chains.items()}
+    gone = {name: _called_off(job, chain) for name, chain in chains.items() if name not in packs}
+    packs |= {name: _as_issued(packs[name], chain, source) for name, chain in chains.items() if name in packs}
+    records, unread = kept_records(folder, job.uid, {*packs, *gone})
+    revisions = {name: {pin.revision: pin.pack(job) for pin in chain} for name, chain in chains.items()}
+    every = {**packs, **gone}
+    built = {name: as_built(pack, revisions.get(name, {}), records.get(name, ())) for name, pack in every.items()}
+    to_do = {name: pack for name, pack in packs.items() if not pack.withdrawn}
     on_walls = {
         wall_id: [pack for pack in packs.values() if pack.wall_id == wall_id] for wall_id in source.definition.walls
     }
@@ -89,7 +94,7 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
         superseded=superseded,
         hot_work={name: source.procedure.hot_work[name] for name in source.definition.job.hot_work},
         as_built=built,
-        quantities=total_up(source.definition, packs, source.stock),
+        quantities=total_up(source.definition, to_do, source.stock),
         procedure=source.procedure,
         marks={
             name: mark
@@ -97,6 +102,7 @@ def load(folder: Path, progress: Progress | None = None) -> WorkPack:
             for name, mark in mark_out(wall, on_walls[wall_id]).items()
         },
         adding=rules_for_adding(source.procedure),
+        gone=gone,
     )
 
 
@@ -207,15 +213,18 @@ def compute(folder: Path, progress: Progress | None = None) -> tuple[dict[str, T
     return packs, chains
 
 
-def read(folder: Path) -> tuple[JobSource, dict[str, Chain]]:
-    """Read the job in ``folder`` and its pins without computing anything. Raises WorkPackError."""
+def read(folder: Path, gone: Collection[str] = ()) -> tuple[JobSource, dict[str, Chain]]:
+    """Read the job in ``folder`` and its pins without computing anything.
+
+    ``gone`` are transits that may have pins although the definition has them no more. Raises WorkPackError.
+    """
     source = read_job(folder, shipped_procedure())
     wrong = [_placed(finding, source) for finding in check_procedure(source.procedure)]
     wrong += [*links_outside(folder, FOLDER), *links_outside(folder, RECORDS)]
     if wrong:
         raise WorkPackError(wrong)
     source = _with_frames(source)
-    return source, read_pins(folder, source.definition.job.uid, source.definition.transits)
+    return source, read_pins(folder, source.definition.job.uid, {*source.definition.transits, *gone})
 
 
 def _with_frames(source: JobSource) -> JobSource:
@@ -472,7 +481,7 @@ def _as_issued(current: TransitPack, chain: Chain, source: JobSource) -> Transit
     What the planner says beside the work (notes, names, the day) is of today: it moves nothing.
     """
     pin = chain[-1]
-    issued = pin.pack(current)
+    issued = pin.pack(current.job)
     before = chain[-2] if len(chain) > 1 else None
     now = tell_changes(issued, current)
     notes = {cable.tag: cable.note for cable in current.cables}
@@ -484,16 +493,28 @@ def _as_issued(current: TransitPack, chain: Chain, source: JobSource) -> Transit
             revision=pin.revision,
             pin=pin.digest,
             replaces=before.revision if before else None,
-            since=tell_changes(before.pack(current), issued) if before else (),
+            since=tell_changes(before.pack(current.job), issued) if before else (),
             now=now,
             words=not now and words_differ(issued, current),
+            withdrawn=pin.withdrawal.why if isinstance(pin, CalledOff) else "",
         ),
     }
     if current.wall_id == issued.wall_id:
         said["wall"] = issued.wall.model_copy(update={"name": wall.name, "note": wall.note, "area": wall.area})
     # What does not touch the work (a keep-out found later) stops nothing that is issued, but it is shown.
     problems = [] if now else [replace(problem, severity="look") for problem in current.problems]
-    if now:
+    if isinstance(pin, CalledOff):
+        problems = [
+            Problem(
+                source.where("transit", current.id),
+                f"{current.id} {pin.revision} was withdrawn: {pin.withdrawal.why}",
+                "its pages say so, and that nothing is done by its card; the definition still has it",
+                f"take {current.id} out of the transits, or issue it again under a new revision",
+                "look",
+                current.id,
+            )
+        ]
+    elif now:
         # What stops the definition does not stop what was issued: its page stays as it is on site.
         stops = [problem for problem in current.problems if problem.severity == "stop"]
         shown = "; ".join([problem.what for problem in stops] or [str(change.says) for change in now[:3]])
@@ -511,8 +532,16 @@ def _as_issued(current: TransitPack, chain: Chain, source: JobSource) -> Transit
     return issued.model_copy(update={**said, "problems": tuple(problems)})
 
 
-def _superseded(current: TransitPack, chain: Chain) -> tuple[Superseded, ...]:
-    packs = [pin.pack(current) for pin in chain]
+def _called_off(job: Job, chain: Chain) -> TransitPack:
+    """Return a transit that was withdrawn and is gone from the definition, as it was issued last."""
+    pin = chain[-1]
+    assert isinstance(pin, CalledOff)
+    standing = Standing(revision=pin.revision, pin=pin.digest, withdrawn=pin.withdrawal.why)
+    return pin.pack(job).model_copy(update={"standing": standing})
+
+
+def _superseded(job: Job, chain: Chain) -> tuple[Superseded, ...]:
+    packs = [pin.pack(job) for pin in chain]
     changes = [tell_changes(old, new) for old, new in pairwise(packs)]
     return tuple(
         Superseded(
@@ -529,7 +558,7 @@ def _superseded(current: TransitPack, chain: Chain) -> tuple[Superseded, ...]:
 def _wall_gone(chain: Chain, source: JobSource) -> Iterator[Problem]:
     for pin in chain[-1:]:
         wall = pin.work.wall_id
-        if wall not in source.definition.walls:
+        if wall not in source.definition.walls and not isinstance(pin, CalledOff):
             yield Problem(
                 Where(f"{FOLDER}/{pin.id}/{pin.revision}.json"),
                 f"{pin.id} is issued as {pin.revision} on wall {wall}, and the job has no such wall",

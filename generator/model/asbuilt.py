@@ -7,8 +7,11 @@ from generator.model.procedure import Message
 from generator.model.record import KeptRecord
 from generator.model.scalars import Model
 
-State = Literal["planned", "issued", "cut", "packed", "closed", "recorded"]
-"""How far a transit is: each word includes the ones before it. ``recorded`` is closed with nothing open."""
+State = Literal["planned", "issued", "cut", "packed", "closed", "recorded", "withdrawn"]
+"""How far a transit is: each word includes the ones before it. ``recorded`` is closed with nothing open.
+
+Pages show ``withdrawn`` instead, however far it was, where what was issued was called off.
+"""
 
 Verdict = Literal["within", "outside", ""]
 """Whether a value lies in its window; '' where there is no window to judge it by."""

@@ -3,9 +3,9 @@
 from typing import Any, Literal
 
 from generator.model.canonical import canonical, digest_of_plain, plain
-from generator.model.job import Reading, Tape
+from generator.model.job import Job, Reading, Tape
 from generator.model.pack import TransitPack, Work
-from generator.model.scalars import Digest, Ident, Model, Name, Uid
+from generator.model.scalars import Digest, Ident, Model, Name, Note, Uid
 
 FORMAT = 1
 """The version of the format of pins that this program writes."""
@@ -39,15 +39,37 @@ class Pin(Model):
     work: Work
     digest: Digest
 
-    def pack(self, current: TransitPack) -> TransitPack:
-        """Return the issued work as a pack: its figures and steps, with the job as it is called now.
+    def pack(self, job: Job) -> TransitPack:
+        """Return the issued work as a pack: its figures and steps, with the ``job`` as it is called now.
 
         Whom to call and where the site is served are the job's of today; how diameters are read is as issued.
         """
         measures = {"instrument": self.instrument, "readings": self.readings, "tape": self.tape}
-        job = current.job.model_copy(update=measures)
         fields = {name: getattr(self.work, name) for name in Work.model_fields}
-        return TransitPack.model_construct(**fields, job=job, problems=(), digest=self.work_digest)
+        said = job.model_copy(update=measures)
+        return TransitPack.model_construct(**fields, job=said, problems=(), digest=self.work_digest)
+
+
+class Withdrawal(Model):
+    """Issued work called off: ``issued/<ID>/<REVISION>.withdrawn.json``. Nothing is done by that revision any more.
+
+    ``pin`` is the digest of the pin that it calls off; ``digest`` is over the canonical JSON of all other fields.
+    """
+
+    format: Literal[1]
+    job: Uid
+    id: Ident
+    revision: Ident
+    pin: Digest
+    why: Note
+    made_by: Name
+    digest: Digest
+
+
+class CalledOff(Pin):
+    """A pin whose work was called off."""
+
+    withdrawal: Withdrawal
 
 
 def make_pin(pack: TransitPack, work: Work, revision: str, replaces: Pin | None, made_by: str) -> dict[str, Any]:
@@ -75,8 +97,21 @@ def make_pin(pack: TransitPack, work: Work, revision: str, replaces: Pin | None,
     return {**fields, "digest": digest_of_plain(fields)}
 
 
+def call_off(pin: Pin, withdrawal: Withdrawal) -> CalledOff:
+    """Return a pin together with its withdrawal."""
+    fields = {name: getattr(pin, name) for name in Pin.model_fields}
+    return CalledOff.model_construct(**fields, withdrawal=withdrawal)
+
+
+def make_withdrawal(pin: Pin, why: str, made_by: str) -> dict[str, Any]:
+    """Return the fields of the withdrawal of a pin as plain values, its own digest among them."""
+    named = {"format": FORMAT, "job": pin.job, "id": pin.id, "revision": pin.revision, "pin": pin.digest}
+    fields = plain({**named, "why": why, "made_by": made_by})
+    return {**fields, "digest": digest_of_plain(fields)}
+
+
 def pin_bytes(fields: dict[str, Any]) -> bytes:
-    """Return what stands in the file of a pin: its canonical JSON and a line end."""
+    """Return what stands in the file of a pin, or of a withdrawal: its canonical JSON and a line end."""
     return canonical(fields) + b"\n"
 
 

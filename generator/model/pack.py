@@ -28,7 +28,7 @@ class Standing(Model):
 
     ``pin`` is the digest of the pin. ``since`` is what its revision changed against ``replaces``, the one
     before. ``now`` is what the definition would give instead: nothing of that reaches the page before it is
-    issued. ``words`` says that only words have changed.
+    issued. ``words`` says that only words have changed. ``withdrawn`` is why it was called off.
     """
 
     revision: str
@@ -37,6 +37,7 @@ class Standing(Model):
     since: tuple[Change, ...] = ()
     now: tuple[Change, ...] = ()
     words: bool = False
+    withdrawn: str = ""
 
 
 class Work(Model):
@@ -91,6 +92,11 @@ class TransitPack(Work):
         return self.standing.revision if self.standing else ""
 
     @property
+    def withdrawn(self) -> str:
+        """Why what was issued of it was called off, '' where it holds."""
+        return self.standing.withdrawn if self.standing else ""
+
+    @property
     def far_side(self) -> str:
         """The room on the other side."""
         first, second = self.wall.sides
@@ -124,7 +130,8 @@ class WorkPack(Model):
     the rules for hot work that the job names.
     ``quantities`` has what the whole job needs. ``adding`` are the rules by which a closed transit is
     opened for one more cable, and ``reentries`` what that asks for in each transit, where it was worked out.
-    ``procedure`` has the rules that steps, cautions and defects come from.
+    ``procedure`` has the rules that steps, cautions and defects come from. ``gone`` are transits that were issued and
+    withdrawn, and that the definition no longer has: their labels may be on site.
     """
 
     definition: Definition
@@ -139,6 +146,17 @@ class WorkPack(Model):
     adding: ProcedureFile = ProcedureFile()
     reentries: dict[str, Reentry] = {}
     procedure: ProcedureFile = ProcedureFile()
+    gone: dict[str, TransitPack] = {}
+
+    def pack_of(self, transit_id: str) -> TransitPack:
+        """Return a transit of the definition, or one that is gone from it. Raises KeyError."""
+        return self.transits[transit_id] if transit_id in self.transits else self.gone[transit_id]
+
+    @property
+    def withdrawn(self) -> tuple[TransitPack, ...]:
+        """The transits whose issued work was called off, in the order of their IDs."""
+        every = {**self.gone, **self.transits}
+        return tuple(pack for _, pack in sorted(every.items()) if pack.withdrawn)
 
     def on_wall(self, wall_id: str) -> tuple[TransitPack, ...]:
         """Return the transits of a wall in the order of their IDs."""

@@ -36,7 +36,7 @@ def write_offline(site: Path, work: WorkPack, pages: Iterable[str], languages: S
         for transit in load.transits:
             taken += _pages_of(work, transit, languages)
             older = [old.revision for old in work.superseded.get(transit, ())]
-            transits[transit] = [number, work.transits[transit].revision, *older]
+            transits[transit] = [number, work.pack_of(transit).revision, *older]
         of_load = {"area": load.area, "walls": list(load.walls), "transits": len(load.transits)}
         packs.append(_packed(site, taken) | of_load)
     content = _json({"common": [whole, *fonts], "packs": packs, "transits": transits})
@@ -54,6 +54,9 @@ def _walls(work: WorkPack) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     placed: dict[str, list[str]] = {wall_id: [] for wall_id in sorted(work.definition.walls)}
     for transit_id, pack_of in sorted(work.transits.items()):
         placed[pack_of.wall_id].append(transit_id)
+    for transit_id, gone in sorted(work.gone.items()) if placed else ():
+        # A phone that kept the wall may meet its label. Where the wall is gone too, it lies with any other.
+        placed[gone.wall_id if gone.wall_id in placed else next(iter(placed))].append(transit_id)
     for wall_id, transits in placed.items():
         yield work.definition.walls[wall_id].area, wall_id, tuple(transits)
 

@@ -235,8 +235,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             for dpi in PRINTERS:
                 self._made(files, config, addresses.label_page(wall_id, dpi), partial(pages.labels, wall_id, dpi))
         progress = self.order.progress if self.order else silent
-        total = len(work.transits)
-        for done, transit_id in enumerate(work.transits, 1):
+        total = len(work.transits) + len(work.gone)
+        for done, transit_id in enumerate((*work.transits, *work.gone), 1):
             for each in tongues:
                 make = partial(each.transit, transit_id)
                 if each is tongues[-1]:

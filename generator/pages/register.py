@@ -65,8 +65,9 @@ class Register:
         )
 
     def rows(self) -> tuple[RegisterRow, ...]:
-        """Return a line for each transit, in the order of the IDs."""
-        return tuple(self._row(pack) for _id, pack in sorted(self.work.transits.items()))
+        """Return a line for each transit, those withdrawn and gone among them, in the order of the IDs."""
+        every = {**self.work.transits, **self.work.gone}
+        return tuple(self._row(pack) for _id, pack in sorted(every.items()))
 
     def page(self) -> Markup:
         """Return the body of the register's page, escaped."""
@@ -74,7 +75,12 @@ class Register:
         def link(there: str) -> str:
             return addresses.link(addresses.REGISTER, there)
 
-        values: dict[str, Any] = {"rows": self.rows(), "job": self.work.definition.job, "link": link}
+        values: dict[str, Any] = {
+            "rows": self.rows(),
+            "job": self.work.definition.job,
+            "walls": self.work.definition.walls,
+            "link": link,
+        }
         return Markup(
             self._environment.get_template("register.html").render(**values)
         )  # from an escaping environment
@@ -107,6 +113,8 @@ class Register:
         changed = bool(pack.standing and pack.standing.now)
         say = self.words.say
         points = [tell_deviation(deviation, self.words) for deviation in built.open]
+        if pack.withdrawn:
+            points.insert(0, say("withdrawn: {why}", why=pack.withdrawn))
         if changed:
             points.append(say("the definition has changed since it was issued"))
         points += [say("a record of a newer format is kept and not shown") for _kept in built.newer]

@@ -235,7 +235,7 @@ class Pages:
 
     def transit(self, transit_id: str) -> str:
         """Return the page of a transit."""
-        pack = self.work.transits[transit_id]
+        pack = self.work.pack_of(transit_id)
         drawings = self._draw_both(pack)
         built = built_of(self.work, transit_id)
         here = addresses.transit_page(transit_id, self.code)
@@ -270,9 +270,11 @@ class Pages:
 
     def revisions(self, transit_id: str) -> dict[str, Callable[[], str]]:
         """Return by revision how to make each page that a label may lead to: the current one leads on."""
-        pack = self.work.transits[transit_id]
+        pack = self.work.pack_of(transit_id)
         older = self.work.superseded.get(transit_id, ())
         pages: dict[str, Callable[[], str]] = {old.revision: partial(self._superseded, old) for old in older}
+        if pack.withdrawn:
+            return {**pages, pack.revision: partial(self._withdrawn, pack)}
         if not pack.revision or self.code:  # a label leads to the first language; the page leads on
             return pages
         return {**pages, pack.revision: partial(self._lead, pack)}
@@ -315,6 +317,10 @@ class Pages:
             superseded=old,
         )
 
+    def _withdrawn(self, pack: TransitPack) -> str:
+        here = addresses.revision_page(pack.id, pack.revision, self.code)
+        return self._show("transit.html", here, pack, view(pack, self.words, self._readings), **self._draw_both(pack))
+
     def _lead(self, pack: TransitPack) -> str:
         here = addresses.revision_page(pack.id, pack.revision)
         return self._environment.get_template("lead.html").render(
@@ -326,7 +332,7 @@ class Pages:
 
     def card(self, transit_id: str) -> str:
         """Return a transit's cards for printing on A6: one, or as many as its type needs."""
-        pack = self.work.transits[transit_id]
+        pack = self.work.pack_of(transit_id)
         say = self.words.say
         shown = view(pack, self.words, self._readings)
         code = float(make_code(label_text(pack.job.address, pack.id, pack.revision)).card_mm)
@@ -335,7 +341,7 @@ class Pages:
         if more > 0:
             scan.append(self.words.say_count("{number} more caution there.", "{number} more cautions there.", more))
         cards: tuple[Card, ...] = ()
-        if pack.can_be_built:
+        if pack.can_be_built and not pack.withdrawn:
             bays = [bay.bay for bay in pack.layout.bays] if isinstance(pack.layout, Layout) else [0]
             alone = len(bays) == 1
             cards = lay_out(
@@ -355,7 +361,7 @@ class Pages:
     def labels(self, wall_id: str, dpi: Dpi = 203) -> str:
         """Return a wall's sheets of labels of 25 and 40 mm, for a printer of 203 or 300 dots per inch."""
         job, say = self.work.definition.job, self.words.say
-        packs = self.work.on_wall(wall_id)
+        packs = [pack for pack in self.work.on_wall(wall_id) if not pack.withdrawn]
         sheets: list[Sheet] = []
         for size in SIZES:
             labels = [
@@ -459,11 +465,14 @@ class Pages:
             return addresses.link(here, there)
 
         revision = str(more.pop("revision", pack.revision))
+        has_wall = pack.wall_id in self.work.definition.walls
+        here_still = has_wall and pack.id in self.work.transits
         return self._environment.get_template(template).render(
             view=shown,
             pack=pack,
             revision=revision,
             superseded=more.pop("superseded", None),
+            withdrawn=self.work.pack_of(pack.id).withdrawn,
             built_as=more.pop("built_as", None),
             adding=more.pop("adding", None),
             entering=more.pop("entering", None),
@@ -473,9 +482,9 @@ class Pages:
             links={
                 "transit": link(addresses.transit_page(pack.id, self.code)),
                 "card": link(addresses.card_page(pack.id, self.code)),
-                "wall": link(addresses.wall_page(pack.wall_id)),
-                "labels": link(addresses.label_page(pack.wall_id)),
-                "quality": link(addresses.quality_section(pack.wall_id, pack.id)),
+                "wall": link(addresses.wall_page(pack.wall_id)) if has_wall else "",
+                "labels": link(addresses.label_page(pack.wall_id)) if here_still else "",
+                "quality": link(addresses.quality_section(pack.wall_id, pack.id)) if here_still else "",
                 "overview": link(addresses.OVERVIEW),
                 "find": link(addresses.FINDER),
                 "safety": link(addresses.SAFETY),

@@ -13,14 +13,16 @@ STATES: dict[State, str] = {
     "packed": _("packed"),
     "closed": _("closed"),
     "recorded": _("closed, record in"),
+    "withdrawn": _("withdrawn"),
 }
 """What the states are called."""
 
 
 def built_of(work: WorkPack, transit_id: str) -> AsBuilt:
     """Return what the records of a transit come to; as planned or issued where there are none."""
-    pack = work.transits[transit_id]
-    return work.as_built.get(transit_id) or AsBuilt(state="issued" if pack.revision else "planned")
+    pack = work.pack_of(transit_id)
+    built = work.as_built.get(transit_id) or AsBuilt(state="issued" if pack.revision else "planned")
+    return built.model_copy(update={"state": "withdrawn"}) if pack.withdrawn else built
 
 
 def tell_deviation(deviation: Deviation, words: Words) -> str:
@@ -48,7 +50,7 @@ def progress_of(work: WorkPack, packs: list[TransitPack]) -> Progress:
     states = [item.state for item in built]
     return Progress(
         total=len(packs),
-        issued=sum(bool(pack.revision) for pack in packs),
+        issued=sum(bool(pack.revision) and not pack.withdrawn for pack in packs),
         changed=sum(bool(pack.standing and pack.standing.now) for pack in packs),
         closed=sum(state in ("closed", "recorded") for state in states),
         recorded=states.count("recorded"),

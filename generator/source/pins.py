@@ -2,18 +2,21 @@
 
 from collections.abc import Collection
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
 from generator.errors import Problem, Where, WorkPackError
 from generator.model.canonical import digest_of_plain
-from generator.model.issued import FORMAT, Pin, expanded
+from generator.model.issued import FORMAT, CalledOff, Pin, Withdrawal, call_off, expanded
 from generator.model.scalars import quoted
 from generator.source.json_text import explain_json, parse_json
 
 FOLDER = "issued"
 ORDERED = ".ordered"
 """The folder in it that holds what is issued together, until all of it is in its place (keep.py)."""
+WITHDRAWN = ".withdrawn.json"
+"""How the file of a withdrawal ends; before it stands the revision."""
 LARGEST = 16 * 1024 * 1024
 """Bytes of one pin; a large transit has a tenth of a megabyte."""
 
@@ -26,9 +29,9 @@ Chain = tuple[Pin, ...]
 def read_pins(folder: Path, job: str, transits: Collection[str]) -> dict[str, Chain]:
     """Read every pin of the job in ``folder`` with the UID ``job``; return the chains by transit.
 
-    Raises WorkPackError with everything that is wrong with any of them: an edited pin, one of another job, of
-    a transit that is gone, under a wrong name; two successors of one predecessor; one revision with two
-    contents. Issued work is too dear to build without some of it.
+    A revision that was withdrawn is a CalledOff. Raises WorkPackError with everything that is wrong with any of them:
+    an edited pin, one of another job, of a transit that is gone and was not withdrawn, under a wrong name; two
+    successors of one predecessor; one revision with two contents. Issued work is too dear to build without some.
     """
     problems: list[Problem] = []
     chains = {}
@@ -47,36 +50,85 @@ def read_pins(folder: Path, job: str, transits: Collection[str]) -> dict[str, Ch
             continue
         shown = _shown(f"{FOLDER}/{place.name}")
         pins: list[Pin] = []
+        withdrawn: dict[str, Withdrawal] = {}
         for path in sorted(place.iterdir()):
             if path.name.startswith("."):
                 continue
+            file = f"{shown}/{_shown(path.name)}"
             try:
-                pins.append(_read(path, f"{shown}/{_shown(path.name)}", job, place.name))
+                if path.name.endswith(WITHDRAWN):
+                    withdrawn[file] = _read_withdrawal(path, file, job, place.name)
+                else:
+                    pins.append(_read(path, file, job, place.name))
             except WorkPackError as error:
                 problems += error.problems
-        if pins and place.name not in transits:
+        try:
+            chain = _chain(place.name, pins) if pins else ()
+        except WorkPackError as error:
+            problems += error.problems
+            continue
+        for file, withdrawal in withdrawn.items():
+            chain, wrong = _called_off(chain, withdrawal, file)
+            problems += wrong
+        if chain and place.name not in transits and not isinstance(chain[-1], CalledOff):
             problems.append(
                 Problem(
                     Where(shown),
                     f"{place.name} was issued as {', '.join(pin.revision for pin in pins)},"
                     " and the job has no such transit",
                     "its label and its cards may be on site",
-                    f"put {place.name} back into the transits; if nothing of it was given out,"
+                    f"put {place.name} back into the transits; if it is called off, withdraw it"
+                    f" (wallwork withdraw JOB {place.name} --why …); if nothing of it was given out,"
                     f" remove the folder {shown}",
                 )
             )
-            continue
-        try:
-            if pins:
-                chains[place.name] = _chain(place.name, pins)
-        except WorkPackError as error:
-            problems += error.problems
+        elif chain:
+            chains[place.name] = chain
     if problems:
         raise WorkPackError(problems)
     return chains
 
 
 def _read(path: Path, file: str, job: str, transit: str) -> Pin:
+    fields = _fields(path, file, "pin")
+    try:
+        pin = Pin.model_validate(expanded(fields))
+    except ValidationError as error:
+        raise WorkPackError(explain_json(error, file, "pin", _RESTORE)) from None
+    except (KeyError, TypeError, AttributeError) as error:
+        raise WorkPackError(
+            [Problem(Where(file), f"the pin lacks a part ({error})", "its steps name it", _RESTORE)]
+        ) from None
+    _check_place(pin, file, path.name, job, transit, ".json", "pin", pin.work.id)
+    return pin
+
+
+def _read_withdrawal(path: Path, file: str, job: str, transit: str) -> Withdrawal:
+    try:
+        found = Withdrawal.model_validate(_fields(path, file, "withdrawal"))
+    except ValidationError as error:
+        raise WorkPackError(explain_json(error, file, "withdrawal", _RESTORE)) from None
+    _check_place(found, file, path.name, job, transit, WITHDRAWN, "withdrawal", found.id)
+    return found
+
+
+def _called_off(chain: Chain, withdrawal: Withdrawal, file: str) -> tuple[Chain, list[Problem]]:
+    """Mark the revision that a withdrawal calls off."""
+    name = withdrawal.revision
+    if any(pin.revision == name and pin.digest == withdrawal.pin for pin in chain):
+        return tuple(call_off(pin, withdrawal) if pin.revision == name else pin for pin in chain), []
+    problem = Problem(
+        Where(file),
+        f"{withdrawal.id} {name} was withdrawn, and the {name} that was withdrawn is not here",
+        "a withdrawal is kept beside the pin that it calls off",
+        f"bring back {FOLDER}/{withdrawal.id}/{name}.json as it was, from git or a backup",
+        transit=withdrawal.id,
+    )
+    return chain, [problem]
+
+
+def _fields(path: Path, file: str, what: str) -> dict[str, Any]:
+    """Return what a file of ``what`` says, its digest found right. Raises WorkPackError."""
     where = Where(file)
     try:
         if path.is_symlink() or not path.is_file():
@@ -88,16 +140,16 @@ def _read(path: Path, file: str, job: str, transit: str) -> Pin:
             [Problem(where, f"{file} can't be read", error.strerror or "it can't", "mend its permissions")]
         ) from None
     if len(data) > LARGEST:
-        raise WorkPackError([Problem(where, f"{file} is larger than any pin", "no pin is over 16 MB", _RESTORE)])
-    fields = parse_json(data, file, "pin")
+        raise WorkPackError([Problem(where, f"{file} is larger than any {what}", "no pin is over 16 MB", _RESTORE)])
+    fields = parse_json(data, file, what)
     if not isinstance(fields, dict):
-        raise WorkPackError([Problem(where, f"{file} is no pin", "a pin is a JSON object", _RESTORE)])
+        raise WorkPackError([Problem(where, f"{file} is no {what}", f"a {what} is a JSON object", _RESTORE)])
     if fields.get("format") != FORMAT:
         raise WorkPackError(
             [
                 Problem(
                     where,
-                    f"the pin has the format {quoted(fields.get('format'))}",
+                    f"the {what} has the format {quoted(fields.get('format'))}",
                     f"this Wallwork reads format {FORMAT}",
                     "use the Wallwork that issued it, or a newer one",
                 )
@@ -109,38 +161,37 @@ def _read(path: Path, file: str, job: str, transit: str) -> Pin:
         now = None
     if now is None or now != fields.get("digest"):
         raise WorkPackError(
-            [Problem(where, "the pin was edited", "its content and its digest don't agree", _RESTORE)]
+            [Problem(where, f"the {what} was edited", "its content and its digest don't agree", _RESTORE)]
         )
-    try:
-        pin = Pin.model_validate(expanded(fields))
-    except ValidationError as error:
-        raise WorkPackError(explain_json(error, file, "pin", _RESTORE)) from None
-    except (KeyError, TypeError, AttributeError) as error:
-        raise WorkPackError(
-            [Problem(where, f"the pin lacks a part ({error})", "its steps name it", _RESTORE)]
-        ) from None
+    return fields
+
+
+def _check_place(
+    pin: Pin | Withdrawal, file: str, name: str, job: str, transit: str, ending: str, what: str, of: str
+) -> None:
+    """See that a file belongs to this job and stands under its own name. Raises WorkPackError."""
+    where = Where(file)
     wrong = []
     if pin.job != job:
         wrong.append(
             Problem(
                 where,
-                f"the pin was issued for the job {pin.job}",
+                f"the {what} was issued for the job {pin.job}",
                 f"this job is {job}: its labels lead elsewhere",
                 "move it to the job it belongs to; a copy of a job needs a UID and pins of its own",
             )
         )
-    if pin.id != transit or pin.work.id != transit or path.name != f"{pin.revision}.json":
+    if pin.id != transit or of != transit or name != f"{pin.revision}{ending}":
         wrong.append(
             Problem(
                 where,
-                f"the pin of {pin.id}, revision {pin.revision}, has the name {quoted(file)}",
-                "a pin stands under its ID and its revision",
-                f"name it {FOLDER}/{pin.id}/{pin.revision}.json; if that is there already, one of them is a copy",
+                f"the {what} of {pin.id}, revision {pin.revision}, has the name {quoted(file)}",
+                f"a {what} stands under its ID and its revision",
+                f"name it {FOLDER}/{pin.id}/{pin.revision}{ending}; if that is there already, one of them is a copy",
             )
         )
     if wrong:
         raise WorkPackError(wrong)
-    return pin
 
 
 def _chain(transit: str, pins: list[Pin]) -> Chain:
