@@ -168,7 +168,7 @@ def test_build_with_problems_builds_nothing(job: Path, capsys: pytest.CaptureFix
     [
         ([], "COMMAND"),
         (["bild", "job"], "did you mean build?"),
-        (["polish"], "there are new, check, build, serve, issue, collect, one-more, schema"),
+        (["polish"], "there are new, check, build, serve, issue, withdraw, collect, one-more, schema"),
         (["build", "job"], "--out"),
         (["check", "no-such-job"], "is not there"),
         (["check", "pyproject.toml"], "is a file"),
