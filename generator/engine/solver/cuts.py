@@ -11,7 +11,7 @@ from functools import lru_cache
 from operator import add
 
 from generator.engine.solver.rows import Pin, RowKind, Supply, heights_that_fill, reachable, stacks_around
-from generator.engine.solver.steps_left import StepsLeft
+from generator.engine.solver.steps_left import StepsLeft, kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +50,8 @@ def fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, steps: StepsLef
     ``usable`` is a bit mask over ``sizes``. Fewest blocks first. Raises OutOfSteps.
     """
     if not kind.nesting and not kind.pins:
-        found, cost = _fillings(kind, sizes, usable, steps.limit)
-    else:
-        cut, cost = _cuts(kind, sizes, usable, False, steps.limit)
-        found = tuple(sorted(cut, key=_fewest_first))
-    steps.pay_once((kind, sizes, usable), cost)
-    return found
+        return _fillings(kind, sizes, usable, steps)
+    return tuple(sorted(_cuts(kind, sizes, usable, False, steps), key=_fewest_first))
 
 
 def structures(
@@ -68,9 +64,7 @@ def structures(
             stack = kind.height // sizes[index]
             columns += [_stack(kind.height, index, sizes)] * (count // stack if count else 0)
         return ((tuple(columns),),)
-    cut, cost = _cuts(kind, sizes, usable, every, steps.limit)
-    steps.pay_once((kind, sizes, usable, every), cost)
-    return cut[supply]
+    return _cuts(kind, sizes, usable, every, steps)[supply]
 
 
 def _fewest_first(blocks: Supply) -> tuple[int, Supply]:
@@ -83,9 +77,8 @@ def _stack(height: int, index: int, sizes: tuple[int, ...]) -> Column:
     return Column(sizes[index], blocks)
 
 
-@lru_cache(maxsize=4096)
-def _fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, limit: int) -> tuple[tuple[Supply, ...], int]:
-    steps = StepsLeft(limit)
+@kept(4096)
+def _fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, steps: StepsLeft) -> tuple[Supply, ...]:
     columns = [
         (index, size, kind.height // size)
         for index, size in enumerate(sizes)
@@ -112,21 +105,20 @@ def _fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, limit: int) ->
 
     if columns and reach[0] >> kind.width & 1:
         fill(0, kind.width)
-    return tuple(sorted(found, key=_fewest_first)), steps.taken
+    return tuple(sorted(found, key=_fewest_first))
 
 
-@lru_cache(maxsize=1024)
+@kept(1024)
 def _cuts(
-    kind: RowKind, sizes: tuple[int, ...], usable: int, every: bool, limit: int
-) -> tuple[dict[Supply, tuple[Structure, ...]], int]:
-    steps = StepsLeft(limit)
+    kind: RowKind, sizes: tuple[int, ...], usable: int, every: bool, steps: StepsLeft
+) -> dict[Supply, tuple[Structure, ...]]:
     found: dict[Supply, dict[Structure, None]] = {}
     for supply, structure in _row(kind, _Blocks(sizes, usable), every, steps):
         steps.take(1)
         ways = found.setdefault(supply, {})
         if every or not ways:
             ways[structure] = None
-    return {supply: tuple(ways) for supply, ways in found.items()}, steps.taken
+    return {supply: tuple(ways) for supply, ways in found.items()}
 
 
 def _row(kind: RowKind, blocks: _Blocks, every: bool, steps: StepsLeft) -> Iterator[tuple[Supply, Structure]]:
@@ -184,7 +176,7 @@ def _free_columns(kind: RowKind, blocks: _Blocks, every: bool, steps: StepsLeft)
         for column in _columns(replace(kind, width=width), blocks, steps):
             for x in range(width, kind.width + 1):
                 for supply, parts in list(table[x - width].items()):
-                    steps.take(1)
+                    steps.take(3)
                     ways = table[x].setdefault(tuple(map(add, supply, column.supply)), [])
                     if every:
                         steps.take(len(parts))

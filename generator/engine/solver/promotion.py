@@ -84,6 +84,7 @@ def choices(task: Task, ask: Ask, space: int, steps: StepsLeft) -> Iterator[list
         for split in popped:
             for following, step in _promoted(task, options, split):
                 if following not in reached:
+                    steps.take(1)
                     reached.add(following)
                     heapq.heappush(queue, (growth + step, following))
 
@@ -152,7 +153,7 @@ def _fewest_pieces(
     for number, choice in enumerate(same, 1):
         needed = choice.needed()
         table = tables.of(needed | task.fills, needed, steps)
-        if not table.may_hold(choice.need):
+        if not table.may_hold(choice.need, steps):
             continue
         if choice.items is not None and not bays_keep_apart(table, task.apart, choice.items, steps):
             continue

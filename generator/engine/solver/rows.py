@@ -10,9 +10,8 @@ once, so that it ends at the same place whether or not another search went befor
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 
-from generator.engine.solver.steps_left import StepsLeft
+from generator.engine.solver.steps_left import StepsLeft, kept
 
 Supply = tuple[int, ...]
 """Blocks of each size, in the order of the sizes."""
@@ -72,23 +71,20 @@ def row_sets(space: Space, heights: tuple[int, ...], steps: StepsLeft) -> tuple[
     a set is heights, tallest first, in whatever order they will lie; with such blocks the rows stand from the
     bottom, and only those between two of theirs may change places. Raises OutOfSteps.
     """
-    found, cost = _row_sets(space, heights, steps.limit)
-    steps.pay_once((space, heights), cost)
-    return found
+    return _row_sets(space, heights, steps)
 
 
-@lru_cache(maxsize=4096)
-def _row_sets(space: Space, heights: tuple[int, ...], limit: int) -> tuple[tuple[tuple[Line, ...], ...], int]:
-    steps = StepsLeft(limit)
+@kept(4096)
+def _row_sets(space: Space, heights: tuple[int, ...], steps: StepsLeft) -> tuple[tuple[Line, ...], ...]:
     # With a plate counted to every row, bays with and without the plate on top are the same sum.
     total = space.height + (0 if space.plate_on_top else space.plate)
     if total <= 0:
-        return (), steps.taken
+        return ()
     if space.pins:
         found = stacks_around(space.kind, space.pins, total, space.plate, heights, steps)
-        return tuple(sorted(found, key=lambda rows: (len(rows), [-height_of(line) for line in rows]))), steps.taken
+        return tuple(sorted(found, key=lambda rows: (len(rows), [-height_of(line) for line in rows])))
     sets = heights_that_fill(total, space.plate, heights, steps)
-    return tuple(sorted(sets, key=lambda rows: (len(rows), tuple(-height for height in rows)))), steps.taken
+    return tuple(sorted(sets, key=lambda rows: (len(rows), tuple(-height for height in rows))))
 
 
 def heights_that_fill(total: int, plate: int, heights: tuple[int, ...], steps: StepsLeft) -> list[tuple[int, ...]]:

@@ -19,11 +19,14 @@ from operator import add, sub
 from generator.engine.solver.cuts import Column, Structure, structures
 from generator.engine.solver.parting import keeps_apart, largest_sets
 from generator.engine.solver.rows import Line, Supply
-from generator.engine.solver.search import Filled, Search
+from generator.engine.solver.search import MOST_SEEN, Filled, Search
 from generator.engine.solver.stacks import Lots, Shared, Stacking, lots_of, split
 from generator.engine.solver.steps_left import StepsLeft
 from generator.engine.solver.tables import Rows, Strip, Tables
 from generator.engine.solver.task import OTHERS, Apart, Item, Tag, Task
+
+SHARES_A_STEP = 4
+"""So many ways to share out a row are held against another for one step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +190,7 @@ class RuledSearch(Search):
         kept: dict[tuple[Supply, Supply, int], _Share] = {}
         for supply in strip.patterns if only is None else (only,):
             for share in self._share_out(strip, supply, need, spares):
-                self.steps.take(1)
+                self.steps.take(4)
                 here = (share.used, share.spares, self.spare_gain(share) if self.spare_area else 0)
                 if here not in kept or kept[here].count > share.count:
                     kept[here] = share
@@ -196,6 +199,7 @@ class RuledSearch(Search):
         )
         best: list[_Share] = []
         for share in ranked:
+            self.steps.take(0 if self._leaves_any else len(best) // SHARES_A_STEP)
             if self._leaves_any or not any(self._surpasses(other, share) for other in best):
                 best.append(share)
         return best
@@ -579,7 +583,8 @@ class _Sharing:
         known = self.seen.get(key)
         if known is not None and known <= pieces:
             return
-        self.seen[key] = pieces
+        if known is not None or len(self.seen) < MOST_SEEN:
+            self.seen[key] = pieces
         following = place + 1
         ends = following == len(self.slots) or self.slots[following][0] != self.slots[place][0]
         present = 0
@@ -590,7 +595,9 @@ class _Sharing:
         one, room = search.prices.one, search.prices.room
         credit -= self.stay_credit[place]
         for allowed in largest_sets(present, self.stay_classes[place], self.apart.rows):
-            for share in search.shares(self.strips[place], only, allowed, plan.circuits, need, spares):
+            shares = search.shares(self.strips[place], only, allowed, plan.circuits, need, spares)
+            search.steps.take(len(shares))
+            for share in shares:
                 rest = tuple(map(sub, need, share.used))
                 spares_left = tuple(map(sub, spares, share.spares))
                 blocks = tuple(map(add, search.by_size(share.used), share.spares))

@@ -13,7 +13,20 @@ from operator import mul
 
 from generator.engine.solver.rows import Line, Supply
 from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
-from generator.engine.solver.tables import COUNT, FARTHEST, MOST_ROUNDED, NONE, Pattern, Rows, Strip, Tables, lanes
+from generator.engine.solver.tables import (
+    COUNT,
+    FARTHEST,
+    LOOKS_A_STEP,
+    MOST_HELD,
+    MOST_ROUNDED,
+    NONE,
+    PASSED,
+    Pattern,
+    Rows,
+    Strip,
+    Tables,
+    lanes,
+)
 from generator.engine.solver.task import Task
 
 MOST_ROWS = 300
@@ -21,8 +34,12 @@ MOST_ROWS = 300
 
 MOST_BEYOND = 5_000
 """So many counts of blocks beyond a need are kept."""
-LOOKS = 16
-"""So many choices of rows are looked at for one step."""
+CHOICES_A_STEP = 16
+"""So many fillings of a row are looked at for one step."""
+PAIRS_A_STEP = 64
+"""So many pairs of fillings are held against each other for one step."""
+MOST_SEEN = 300_000
+"""So many places that were reached before are known again."""
 BEYOND = (5, 15)
 """So many pieces more than the bound are allowed at first: the nearer the limit, the shorter the search."""
 
@@ -118,11 +135,13 @@ class Search:
                 yield self._roomy[place]
                 place += 1
                 continue
-            for number, choice in enumerate(self._looking, 1):
-                if (choice[1].caps | guard) - required & guard == guard:
-                    self._roomy.append(choice)
+            for number, (cost, rows) in enumerate(self._looking, 1):
+                if rows is not None and (rows.caps | guard) - required & guard == guard:
+                    self._roomy.append((cost, rows))
                     break
-                if number % LOOKS == 0:
+                if rows is None:
+                    self.steps.take(PASSED)
+                elif number % LOOKS_A_STEP == 0 or len(self.strips) > 1:
                     self.steps.take(1)
             else:
                 return
@@ -170,11 +189,15 @@ class Search:
             known = seen.get(key)
             if known is not None and known <= extra:
                 return
-            seen[key] = extra
+            if known is not None or len(seen) < MOST_SEEN:
+                seen[key] = extra
             following, strip = place + 1, strips[place]
             cap, base = caps[following], charged - strip.cost
             waste -= strip.space
-            for less_area, less_spare, _, supply, used, areas, charge, more in self.choices(strip, need):
+            choices = self.choices(strip, need)
+            if len(choices) > CHOICES_A_STEP:
+                steps.take(len(choices) // CHOICES_A_STEP)
+            for less_area, less_spare, _, supply, used, areas, charge, more in choices:
                 left = required - areas
                 if cap - left & guard != guard:
                     continue
@@ -242,6 +265,7 @@ class Search:
                 kept[key] = -(areas >> whole & lane), -spare, blocks, supply, used, areas, charge, extra
         found: list[Choice] = []
         best: list[tuple[int, int, int]] = []
+        self.steps.take(len(self._patterns(strip)) // 2 + len(kept) * min(len(kept), MOST_HELD) // PAIRS_A_STEP)
         for choice in sorted(kept.values()):
             _, less_spare, blocks, _, used, _, _, _ = choice
             for other_blocks, other_spare, other in best:
@@ -253,7 +277,8 @@ class Search:
                 ):
                     break
             else:
-                best.append((blocks, less_spare, used | over))
+                if len(best) < MOST_HELD:
+                    best.append((blocks, less_spare, used | over))
                 found.append(choice)
         return found
 

@@ -8,7 +8,7 @@ from generator.engine.solver.cuts import fillings
 from generator.engine.solver.parting import keeps_apart
 from generator.engine.solver.rows import Space
 from generator.engine.solver.steps_left import StepsLeft
-from generator.engine.solver.tables import LANE, Table, Tables, fields_of, lanes, most_of, tables_of
+from generator.engine.solver.tables import LANE, PASSED, Table, Tables, fields_of, lanes, most_of, tables_of
 from generator.engine.solver.task import Ask, Options, Task
 
 
@@ -32,7 +32,7 @@ class Shortfall:
 def is_short(task: Task, tables: Tables, ask: Ask, steps: StepsLeft) -> bool:
     """Tell whether something is short whatever the cables' choice of blocks. Raises OutOfSteps."""
     table, required = _asked(task, tables, ask, steps)
-    if not table.hold(required):
+    if not table.hold(required, steps):
         return True
     apart = task.apart
     if not (apart.rows or apart.bays):
@@ -41,10 +41,11 @@ def is_short(task: Task, tables: Tables, ask: Ask, steps: StepsLeft) -> bool:
     for (options, count), tag in zip(ask.cables, ask.tags, strict=True):
         if tag.service >= 0:
             needs[tag.service] += count * _least(task.sizes, table.needed, options)
-    return not any(
-        table.fields.hold(rows.caps, required) and keeps_apart(table, apart, rows, needs, steps)
-        for _, rows in table.choices_of_rows(alike=not apart.bays)
-    )
+    for _, rows in table.choices_of_rows(alike=not apart.bays):
+        steps.take(1 if rows else PASSED)
+        if rows and table.fields.hold(rows.caps, required) and keeps_apart(table, apart, rows, needs, steps):
+            return False
+    return True
 
 
 def shortfall(task: Task, ask: Ask, steps: StepsLeft) -> Shortfall | None:
@@ -58,7 +59,7 @@ def shortfall(task: Task, ask: Ask, steps: StepsLeft) -> Shortfall | None:
             return Shortfall("width", number)
         if not sets:
             return Shortfall("height", number)
-    if table.hold(required):
+    if table.hold(required, steps):
         return None
     guard, lane = table.fields.guard, (1 << LANE) - 1
     have = sum(most_of({rows.caps for rows in sets}, guard) for sets in table.bays)

@@ -14,7 +14,7 @@ from operator import mul
 
 from generator.engine.solver.parting import largest_sets
 from generator.engine.solver.rows import Supply
-from generator.engine.solver.search import Search
+from generator.engine.solver.search import CHOICES_A_STEP, MOST_SEEN, Search
 from generator.engine.solver.steps_left import StepsLeft
 from generator.engine.solver.tables import FARTHEST, MOST_ROUNDED, NONE, Pattern, Rows, Strip, beyond_in_steps
 from generator.engine.solver.task import OTHERS, Apart, Item
@@ -77,9 +77,9 @@ class Lots:
                     found[(*vector[:-1], vector[-1] - columns)] = None
                     continue
                 for _, left in self.served(vector, stack, columns, allowed):
-                    self._steps.take(1)
+                    self._steps.take(2)
                     found[left if self.told else _by_need(left)] = None
-            known = self._next[key] = self._state(_least(found))
+            known = self._next[key] = self._state(_least(found, self._steps))
         return known
 
     def served(self, vector: Vector, stack: int, columns: int, allowed: int) -> Iterator[tuple["Given", Vector]]:
@@ -124,10 +124,11 @@ def _by_need(vector: Vector) -> Vector:
     return (*sorted(vector[:-1], reverse=True), vector[-1])
 
 
-def _least(found: dict[Vector, None]) -> tuple[Vector, ...]:
+def _least(found: dict[Vector, None], steps: StepsLeft) -> tuple[Vector, ...]:
     """Leave out what needs as much as another of every lot; in a fixed order."""
     kept: list[Vector] = []
     for vector in sorted(found, key=lambda vector: (sum(vector), vector)):
+        steps.take(1 + len(kept) // 2)
         if not any(all(a <= b for a, b in zip(other, vector, strict=True)) for other in kept):
             kept.append(vector)
     return tuple(kept)
@@ -280,12 +281,13 @@ class Stacking:
             known = self.seen.get(key)
             if known is not None and known <= extra:
                 continue
-            self.seen[key] = extra
+            if known is not None or len(self.seen) < MOST_SEEN:
+                self.seen[key] = extra
             for row in _in_turn(largest_sets(classes & taken.classes, 0, self.apart.rows), last):
                 allowed = row.classes
-                for less_area, _, pattern, after, left, areas, charge, more in self._ways(
-                    strip, place, allowed, need, states
-                ):
+                ways = self._ways(strip, place, allowed, need, states)
+                search.steps.take(len(ways) // CHOICES_A_STEP)
+                for less_area, _, pattern, after, left, areas, charge, more in ways:
                     if more + extra > self.most_extra or waste - strip.space < less_area:
                         continue
                     rest = required - areas
@@ -412,7 +414,7 @@ class Stacking:
             supply, _, blocks, extra, areas, charge = pattern
             if only is not None and supply != only:
                 continue
-            search.steps.take(1)
+            search.steps.take(2)
             after, left = list(states), list(need)
             for i, count in enumerate(supply):
                 if not count or not need[i]:

@@ -34,10 +34,18 @@ MOST_ORDERS = 500
 """So many choices of rows are kept in the order in which they are filled."""
 MOST_ROUNDED = 200
 """Counts up to this are rounded up to what stacks bring; larger ones are not."""
+LOOKS_A_STEP = 8
+"""So many choices of rows are looked at for one step."""
 MOST_LOOKS = 4_000
 """After so many choices of rows for several bays they are taken to have room."""
 NONE = 1 << 30
 """More blocks than there can be."""
+MOST_HELD = 200
+"""Fillings of a row are held against so many others of it, those of the fewest blocks."""
+LANES_A_STEP = 16
+"""So many lanes are reckoned with for one step."""
+PASSED = 8
+"""After so many choices of rows for several bays that are like others that is told, and takes as many steps."""
 FARTHEST = 1_000
 """The fewest blocks that cover an area are listed up to so many units."""
 
@@ -221,8 +229,8 @@ class Strip:
         self.patterns = fillings(kind, table.sizes, table.usable, steps)
         if not self.patterns:
             return
-        steps.take(len(self.patterns))
         fields, prices = table.fields, table.prices
+        steps.take(len(self.patterns) * (1 + len(fields.subsets) // LANES_A_STEP + len(prices.ones) // LANES_A_STEP))
         self.most: Supply = tuple(map(max, zip(*self.patterns, strict=True)))
         self.fill_areas = tuple(
             size**2 for i, size in enumerate(table.sizes) if self.most[i] and not table.exact >> i & 1
@@ -249,7 +257,8 @@ class Strip:
                 if other - counts & over == over:
                     break
             else:
-                held.append(counts | over)
+                if len(held) < MOST_HELD:
+                    held.append(counts | over)
                 served.append(pattern)
         self.caps, self.cost = caps, prices.room - (low or 0)
         self._all, self.served = tuple(every), tuple(served)
@@ -318,12 +327,12 @@ class Table:
                 strips = self._strips(space, heights, steps)
                 found = [self._rows(space, rows, strips) for rows in self._sets(space, heights, strips, steps)]
                 known[space] = strips, found
-                steps.take(len(found))
+                steps.take(len(found) * (1 + len(self.fields.subsets) // LANES_A_STEP))
             self.strips.append(known[space][0])
             self.bays.append(known[space][1])
         self.twins = [i > 0 and spaces[i] == spaces[i - 1] for i in range(len(spaces))]
         self._made: dict[
-            tuple[int, bool], tuple[list[tuple[int, Rows]], Iterator[tuple[int, Rows]], set[tuple[int, int]]]
+            tuple[int, bool], tuple[list[tuple[int, Rows | None]], Iterator[tuple[int, Rows | None]]]
         ] = {}
         self.cheapest = sum([self._cheapest(sets) for sets in self.bays])
         """What rows for all bays cost at least, in every lane."""
@@ -423,41 +432,51 @@ class Table:
             sum([1 << self._number.setdefault(strips[line], len(self._number)) * COUNT for line in rows]),
         )
 
-    def choices_of_rows(self, lane: int = 0, alike: bool = True) -> Iterator[tuple[int, Rows]]:
-        """Yield rows for all bays and their cost in one lane, the cheapest first; of ``alike`` ones the first."""
-        made, making, seen = self._made.setdefault((lane, alike), ([], self._in_order(lane), set()))
+    def choices_of_rows(self, lane: int = 0, alike: bool = True) -> Iterator[tuple[int, Rows | None]]:
+        """Yield rows for all bays and their cost in one lane, the cheapest first; of ``alike`` ones the first.
+
+        None in the place of rows tells that ``PASSED`` others alike were passed over: that takes steps, too.
+        """
+        made, making = self._made.setdefault((lane, alike), ([], self._in_order(lane, alike)))
         place = 0
         while True:
-            if place < len(made):
-                yield made[place]
-                place += 1
-                continue
-            following = next(making, None)
-            if following is None:
-                return
-            if alike:
-                if (following[1].kinds, following[1].plates) in seen:
-                    continue
-                seen.add((following[1].kinds, following[1].plates))
-            made.append(following)
+            if place == len(made):
+                following = next(making, None)
+                if following is None:
+                    return
+                made.append(following)
+            yield made[place]
+            place += 1
 
-    def _in_order(self, lane: int) -> Iterator[tuple[int, Rows]]:
+    def _in_order(self, lane: int, alike: bool) -> Iterator[tuple[int, Rows | None]]:
         mask, start = (1 << LANE) - 1, lane * LANE
-        bays = [sorted([(rows.cost >> start & mask, i) for i, rows in enumerate(sets)]) for sets in self.bays]
-        if len(bays) == 1:
-            for cost, i in bays[0]:
-                yield cost, self.bays[0][i]
-            return
+        bays = [
+            [(cost, sets[i]) for cost, i in sorted([(rows.cost >> start & mask, i) for i, rows in enumerate(sets)])]
+            for sets in self.bays
+        ]
+        seen: set[tuple[int, int]] = set()
+        passed = 0
         for total, indices in in_order_of_sum([[cost for cost, _ in sets] for sets in bays], self.twins):
-            chosen = [self.bays[bay][bays[bay][index][1]] for bay, index in enumerate(indices)]
+            chosen = [sets[index][1] for sets, index in zip(bays, indices, strict=True)]
+            kinds, plates = sum([rows.kinds for rows in chosen]), sum([rows.plates for rows in chosen])
+            if alike:
+                if (kinds, plates) in seen:
+                    passed += 1
+                    if passed % PASSED == 0:
+                        yield total, None
+                    continue
+                seen.add((kinds, plates))
+            if len(chosen) == 1:
+                yield total, chosen[0]
+                continue
             yield (
                 total,
                 Rows(
                     tuple([rows.bays[0] for rows in chosen]),
-                    sum([rows.plates for rows in chosen]),
+                    plates,
                     sum([rows.caps for rows in chosen]),
                     sum([rows.cost for rows in chosen]),
-                    sum([rows.kinds for rows in chosen]),
+                    kinds,
                 ),
             )
 
@@ -465,11 +484,11 @@ class Table:
         """Return a bound on the pieces that a need takes: there are no fewer."""
         return self.prices.pieces(self.cheapest + self.prices.credit_of(need))[0]
 
-    def may_hold(self, need: Supply) -> bool:
+    def may_hold(self, need: Supply, steps: StepsLeft) -> bool:
         """Tell whether some rows of the bays have the area that a need asks for, of every subset of sizes."""
-        return self.hold(self.fields.of(need))
+        return self.hold(self.fields.of(need), steps)
 
-    def hold(self, required: int) -> bool:
+    def hold(self, required: int, steps: StepsLeft) -> bool:
         """Tell whether some rows of the bays may have the area that is required, in every lane; of very many: yes."""
         guard, last, looks = self.fields.guard, len(self._give) - 1, MOST_LOOKS
 
@@ -484,7 +503,9 @@ class Table:
                     return True
             return False
 
-        return go(0, 0, 0)
+        held = go(0, 0, 0)
+        steps.take((MOST_LOOKS - looks) // LOOKS_A_STEP)
+        return held
 
 
 def most_of(several: set[int], guard: int) -> int:
@@ -502,36 +523,37 @@ class Tables:
         self, spaces: tuple[Space, ...], sizes: tuple[int, ...], heights: tuple[int, ...], fills: int
     ) -> None:
         self._of = (spaces, sizes, heights, fills)
-        self._known: dict[tuple[int, int, int], tuple[Table, int]] = {}
-        self._room: dict[int, tuple[int, int]] = {}
+        self._known: dict[tuple[int, int], tuple[Table, int]] = {}
+        self._room: tuple[int, int] | None = None
 
     def room(self, steps: StepsLeft) -> int:
         """Return the largest area the rows of the bays can have together; 0 when a bay cannot be filled."""
-        key = ("room", steps.limit)
-        known = self._room.get(steps.limit)
-        if known is None:
-            own = StepsLeft(steps.limit)
+        return steps.pay_once("room", self._make_room)
+
+    def _make_room(self, steps: StepsLeft) -> tuple[int, int]:
+        if self._room is None:
             spaces, _, heights, _ = self._of
-            sets = [row_sets(space, heights, own) for space in spaces]
+            sets = [row_sets(space, heights, steps) for space in spaces]
             areas = [
                 space.width * max([sum(map(height_of, rows)) for rows in found], default=0)
                 for space, found in zip(spaces, sets, strict=True)
             ]
-            known = self._room[steps.limit] = (sum(areas) if all(areas) else 0), own.taken
-        steps.pay_once(key, known[1])
-        return known[0]
+            self._room = (sum(areas) if all(areas) else 0), steps.taken
+        return self._room
 
     def of(self, usable: int, needed: int, steps: StepsLeft) -> Table:
         """Return one table. Raises OutOfSteps."""
-        key = (usable, needed, steps.limit)
-        known = self._known.get(key)
-        if known is None:
-            if len(self._known) >= MOST_TABLES:
-                del self._known[next(iter(self._known))]
-            own = StepsLeft(steps.limit)
-            known = self._known[key] = (Table(*self._of, usable, needed, own), own.taken)
-        steps.pay_once(key, known[1])
-        return known[0]
+
+        def make(own: StepsLeft) -> tuple[Table, int]:
+            known = self._known.get((usable, needed))
+            if known is None:
+                table = Table(*self._of, usable, needed, own)
+                if len(self._known) >= MOST_TABLES:
+                    del self._known[next(iter(self._known))]
+                known = self._known[usable, needed] = table, own.taken
+            return known
+
+        return steps.pay_once((usable, needed), make)
 
 
 @lru_cache(maxsize=256)
