@@ -15,6 +15,7 @@ from generator.engine.solver.tidy import tidy
 from generator.engine.standing import Cell, StandingColumn, StandingRow
 from generator.engine.units import FrameInUnits
 from generator.model.layout import BayLayout, Bore, Layout, Placement, Plate, Role, Row, Unit
+from generator.model.scalars import format_mm
 
 _Bays = list[list[tuple[Line, Supply, Held]]]
 """For every bay its rows from the bottom, each with its blocks and how they are shared out."""
@@ -36,14 +37,20 @@ def lay_out(units: FrameInUnits, outcome: Outcome) -> Layout:
         kind="frame",
         bays=tuple(_bay(units, number, rows) for number, rows in enumerate(standing, 1)),
         proven=outcome.proven,
-        note=_note(outcome),
+        note=_note(units, outcome),
     )
 
 
-def _note(outcome: Outcome) -> str:
-    more = outcome.filled.pieces - outcome.floor
+def _note(units: FrameInUnits, outcome: Outcome) -> str:
     if outcome.proven:
         return ""
+    more, growth = outcome.filled.pieces - outcome.floor, outcome.choice.growth
+    if growth and outcome.growth == 0:
+        smaller = format_mm(units.mm(growth))
+        return (
+            f"The search ended at its limit: a layout with cables in smaller blocks, {smaller} mm in all at most, may"
+            f" exist, and one with up to {more} pieces fewer."
+        )
     if more:
         return f"The search ended at its limit: a layout with up to {more} pieces fewer may exist."
     return "The search ended at its limit: a layout with as many pieces but fewer different sizes may exist."
@@ -74,7 +81,8 @@ def _rows_in_order(units: FrameInUnits, outcome: Outcome) -> _Bays:
 
 
 def _unruled(units: FrameInUnits, outcome: Outcome, bay: int, line: Line, supply: Supply, cables: Supply) -> Held:
-    kind, search = units.task.spaces[bay].kind(line), outcome.search
+    search = outcome.search
+    kind = search.task.spaces[bay].kind(line)
     (structure, *_) = structures(kind, units.task.sizes, search.usable, supply, StepsLeft(search.steps.limit))
     owners = tuple((OTHERS,) * len(part) for part in structure)
     return Held(structure, owners, tuple(((size, FREE), count) for size, count in enumerate(cables) if count))

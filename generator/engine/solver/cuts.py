@@ -54,6 +54,26 @@ def fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, steps: StepsLef
     return tuple(sorted(_cuts(kind, sizes, usable, False, steps), key=_fewest_first))
 
 
+@kept(1024)
+def few_fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, steps: StepsLeft) -> tuple[Supply, ...]:
+    """List fillings of a row as ``fillings`` does, but of plain rows those of one or two sizes only."""
+    if kind.nesting or kind.pins:
+        return fillings(kind, sizes, usable, steps)
+    columns = _plain_columns(kind, sizes, usable)
+    found: set[Supply] = set()
+    for place, (one, width, stack) in enumerate(columns):
+        for other, other_width, other_stack in columns[place:]:
+            for count in range(kind.width // width + 1):
+                steps.take(1)
+                others, broken = divmod(kind.width - count * width, other_width)
+                if not broken:
+                    supply = [0] * len(sizes)
+                    supply[one] = count * stack
+                    supply[other] += others * other_stack
+                    found.add(tuple(supply))
+    return tuple(sorted(found, key=_fewest_first))
+
+
 def structures(
     kind: RowKind, sizes: tuple[int, ...], usable: int, supply: Supply, steps: StepsLeft, every: bool = False
 ) -> tuple[Structure, ...]:
@@ -77,15 +97,20 @@ def _stack(height: int, index: int, sizes: tuple[int, ...]) -> Column:
     return Column(sizes[index], blocks)
 
 
-@kept(4096)
-def _fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, steps: StepsLeft) -> tuple[Supply, ...]:
-    columns = [
+def _plain_columns(kind: RowKind, sizes: tuple[int, ...], usable: int) -> list[tuple[int, int, int]]:
+    """Return size, width and number of blocks of every column of one size that a row may have, the widest first."""
+    return [
         (index, size, kind.height // size)
         for index, size in enumerate(sizes)
         if usable >> index & 1
         and size <= kind.width
         and (size == kind.height or (kind.stacking and kind.height % size == 0))
     ][::-1]
+
+
+@kept(4096)
+def _fillings(kind: RowKind, sizes: tuple[int, ...], usable: int, steps: StepsLeft) -> tuple[Supply, ...]:
+    columns = _plain_columns(kind, sizes, usable)
     reach = reachable([size for _, size, _ in columns], kind.width)
     found: list[Supply] = []
     supply = [0] * len(sizes)

@@ -5,8 +5,11 @@ A cable that more than one size of block holds may stand in a larger one than it
 
 import heapq
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from itertools import combinations
+from math import ceil
 from operator import add, mul, sub
 
 from generator.engine.solver.parting import bays_keep_apart
@@ -18,6 +21,8 @@ from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 from generator.engine.solver.tables import Tables, tables_of
 from generator.engine.solver.task import FREE, Ask, Item, Options, Task
 
+A_PART = 4
+"""Such a part of the steps of a search is added to look for any layout."""
 Split = tuple[tuple[int, ...], ...]
 """For each kind of cable how many go into each of its options."""
 
@@ -47,6 +52,8 @@ class Outcome:
     choice: Choice
     proven: bool
     floor: int
+    growth: int = -1
+    """The least growth that there may be; below 0 where it is that of the choice."""
 
 
 def choices(task: Task, ask: Ask, space: int, steps: StepsLeft) -> Iterator[list[Choice]]:
@@ -133,8 +140,19 @@ def _untagged(choice: Choice) -> tuple[tuple[Item, int], ...]:
 def solve(task: Task, ask: Ask, steps: StepsLeft, first: bool = False) -> Outcome | None:
     """Find the filling with the least growth, then the fewest pieces, then the fewest different sizes.
 
-    None proves that there is none. ``first`` ends with any. Raises OutOfSteps when nothing was found.
+    None proves that there is none. ``first`` ends with any. Where the steps end before anything is found, a layout of
+    plain rows with few sizes each is looked for in ``A_PART`` of as many. Raises OutOfSteps when nothing was found.
     """
+    try:
+        return _best(task, ask, steps, first)
+    except OutOfSteps:
+        found = _plain(task, ask, steps.limit, first)
+        if found is None:
+            raise
+        return found
+
+
+def _best(task: Task, ask: Ask, steps: StepsLeft, first: bool) -> Outcome | None:
     tables = tables_of(task.spaces, task.sizes, task.heights, task.fills)
     if is_short(task, tables, ask, steps):
         return None
@@ -143,6 +161,42 @@ def solve(task: Task, ask: Ask, steps: StepsLeft, first: bool = False) -> Outcom
         if found is not None:
             return found if first or not found.proven else _fewest_sizes(task, tables, same, found, steps)
     return None
+
+
+def _plain(task: Task, ask: Ask, limit: int, first: bool) -> Outcome | None:
+    """Look for any layout of rows with few sizes each, without nested columns; then for one with fewer pieces."""
+    plain = replace(task, spaces=tuple([replace(space, nesting=False) for space in task.spaces]))
+    tables = tables_of(plain.spaces, task.sizes, task.heights, task.fills, few=True)
+    looking = StepsLeft(limit // A_PART)
+    try:
+        for same in choices(plain, ask, tables.room(looking), looking):
+            for choice in same:
+                own = StepsLeft(looking.left // A_PART)
+                with suppress(OutOfSteps):
+                    found = _fewest_pieces(plain, tables, [choice], own, first)
+                    if found is not None:
+                        return replace(found, proven=False, floor=_floor(task, ask), growth=0)
+                looking.take(own.limit - max(0, own.left))
+    except OutOfSteps:
+        pass
+    return None
+
+
+def _floor(task: Task, ask: Ask) -> int:
+    """Return a number of pieces that no layout has fewer of: what is needed, and what fills the rest at least."""
+    needed = sum([count for _, count in ask.cables]) + sum(ask.spares)
+    covered = sum(map(mul, ask.spares, [size**2 for size in task.sizes]))
+    covered += sum([count * task.sizes[options[-1]] ** 2 for options, count in ask.cables])
+    largest = max([size**2 for i, size in enumerate(task.sizes) if task.fills >> i & 1], default=0)
+    plates, both = 0, Fraction(0)
+    for bay in task.spaces:
+        # With a plate counted to each row, n rows and n plates come to a height that is settled.
+        total, on_top = bay.height + (0 if bay.plate_on_top else bay.plate), 0 if bay.plate_on_top else 1
+        fewest, most = -(-total // (max(task.heights) + bay.plate)), total // (min(task.heights) + bay.plate)
+        plates += fewest - on_top
+        if largest:
+            both += min([n - on_top + Fraction(bay.width * (total - n * bay.plate), largest) for n in (fewest, most)])
+    return needed + max(plates, ceil(both - Fraction(covered, largest)) if largest else 0)
 
 
 def _fewest_pieces(

@@ -20,7 +20,6 @@ from generator.engine.solver.tables import (
     MOST_HELD,
     MOST_ROUNDED,
     NONE,
-    PASSED,
     Pattern,
     Rows,
     Strip,
@@ -128,20 +127,18 @@ class Search:
     def _with_room(self, lane: int) -> Iterator[tuple[int, Rows]]:
         """Yield the rows that have room for what is needed, the cheapest first; those already seen once more."""
         if self._looking is None:
-            self._looking = self.table.choices_of_rows(lane, self.alike)
+            self._looking = self.table.choices_of_rows(self.steps, lane, self.alike)
         guard, required, place = self.fields.guard, self.required, 0
         while True:
             if place < len(self._roomy):
                 yield self._roomy[place]
                 place += 1
                 continue
-            for number, (cost, rows) in enumerate(self._looking, 1):
-                if rows is not None and (rows.caps | guard) - required & guard == guard:
-                    self._roomy.append((cost, rows))
+            for number, choice in enumerate(self._looking, 1):
+                if (choice[1].caps | guard) - required & guard == guard:
+                    self._roomy.append(choice)
                     break
-                if rows is None:
-                    self.steps.take(PASSED)
-                elif number % LOOKS_A_STEP == 0 or len(self.strips) > 1:
+                if number % LOOKS_A_STEP == 0:
                     self.steps.take(1)
             else:
                 return

@@ -8,7 +8,7 @@ from generator.engine.solver.cuts import fillings
 from generator.engine.solver.parting import keeps_apart
 from generator.engine.solver.rows import Space
 from generator.engine.solver.steps_left import StepsLeft
-from generator.engine.solver.tables import LANE, PASSED, Table, Tables, fields_of, lanes, most_of, tables_of
+from generator.engine.solver.tables import LANE, Table, Tables, fields_of, lanes, most_of, tables_of
 from generator.engine.solver.task import Ask, Options, Task
 
 
@@ -41,9 +41,9 @@ def is_short(task: Task, tables: Tables, ask: Ask, steps: StepsLeft) -> bool:
     for (options, count), tag in zip(ask.cables, ask.tags, strict=True):
         if tag.service >= 0:
             needs[tag.service] += count * _least(task.sizes, table.needed, options)
-    for _, rows in table.choices_of_rows(alike=not apart.bays):
-        steps.take(1 if rows else PASSED)
-        if rows and table.fields.hold(rows.caps, required) and keeps_apart(table, apart, rows, needs, steps):
+    for _, rows in table.choices_of_rows(steps, alike=not apart.bays):
+        steps.take(1)
+        if table.fields.hold(rows.caps, required) and keeps_apart(table, apart, rows, needs, steps):
             return False
     return True
 

@@ -24,6 +24,7 @@ class StepsLeft:
         self.limit = limit
         self.left = limit
         self._paid: set[object] = set()
+        self._up_to: dict[object, list[int]] = {}
 
     @property
     def taken(self) -> int:
@@ -35,6 +36,10 @@ class StepsLeft:
         self.left -= count
         if self.left < 0:
             raise OutOfSteps
+
+    def paid_up_to(self, key: object) -> list[int]:
+        """Return how many of a growing list this search has paid for, to be counted on by whoever goes on."""
+        return self._up_to.setdefault(key, [0])
 
     def pay_once(self, key: object, make: "Callable[[StepsLeft], tuple[T, int]]") -> T:
         """Return what is made, or was, with the steps it takes; take them the first time this search asks for it.
@@ -68,7 +73,7 @@ def kept(most: int) -> "Callable[[Callable[P, T]], Callable[P, T]]":
             def made(own: StepsLeft) -> tuple[T, int]:
                 found = known.get(key)
                 if found is None:
-                    result = make(*asked, own)  # type: ignore[call-arg]
+                    result = make(*asked, own)  # type: ignore[arg-type, call-arg]
                     if len(known) >= most:
                         del known[next(iter(known))]
                     found = known[key] = result, own.taken

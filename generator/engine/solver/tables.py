@@ -20,7 +20,7 @@ from heapq import heappop, heappush
 from math import gcd
 from operator import mul
 
-from generator.engine.solver.cuts import fillings
+from generator.engine.solver.cuts import few_fillings, fillings
 from generator.engine.solver.rows import Line, RowKind, Space, Supply, height_of, row_sets
 from generator.engine.solver.steps_left import StepsLeft
 
@@ -45,7 +45,9 @@ MOST_HELD = 200
 LANES_A_STEP = 16
 """So many lanes are reckoned with for one step."""
 PASSED = 8
-"""After so many choices of rows for several bays that are like others that is told, and takes as many steps."""
+"""After so many choices of rows for several bays that are like others it is told that they are passed over."""
+IN_ORDER = 4
+"""Steps that it takes to put one choice of rows for several bays in its place."""
 FARTHEST = 1_000
 """The fewest blocks that cover an area are listed up to so many units."""
 
@@ -226,7 +228,7 @@ class Strip:
 
     def __init__(self, kind: RowKind, table: "Table", steps: StepsLeft) -> None:
         self.kind, self.height, self.space = kind, kind.height, kind.height * kind.width
-        self.patterns = fillings(kind, table.sizes, table.usable, steps)
+        self.patterns = (few_fillings if table.few else fillings)(kind, table.sizes, table.usable, steps)
         if not self.patterns:
             return
         fields, prices = table.fields, table.prices
@@ -305,8 +307,11 @@ class Table:
         fills: int,
         usable: int,
         needed: int,
+        few: bool,
         steps: StepsLeft,
     ) -> None:
+        """``few``: with few fillings of each row, for a search that is content with any layout."""
+        self.few = few
         self.spaces, self.sizes, self.usable, self.needed = spaces, sizes, usable, needed
         self.exact = usable & ~fills
         self.fields = fields_of(sizes, needed)
@@ -432,12 +437,14 @@ class Table:
             sum([1 << self._number.setdefault(strips[line], len(self._number)) * COUNT for line in rows]),
         )
 
-    def choices_of_rows(self, lane: int = 0, alike: bool = True) -> Iterator[tuple[int, Rows | None]]:
+    def choices_of_rows(self, steps: StepsLeft, lane: int = 0, alike: bool = True) -> Iterator[tuple[int, Rows]]:
         """Yield rows for all bays and their cost in one lane, the cheapest first; of ``alike`` ones the first.
 
-        None in the place of rows tells that ``PASSED`` others alike were passed over: that takes steps, too.
+        To put them in order takes steps, those passed over too, once in a search. Raises OutOfSteps.
         """
         made, making = self._made.setdefault((lane, alike), ([], self._in_order(lane, alike)))
+        several = len(self.spaces) > 1
+        paid = steps.paid_up_to((self.spaces, self.few, self.usable, self.needed, lane, alike))
         place = 0
         while True:
             if place == len(made):
@@ -445,8 +452,13 @@ class Table:
                 if following is None:
                     return
                 made.append(following)
-            yield made[place]
+            cost, rows = made[place]
             place += 1
+            if several and place > paid[0]:
+                paid[0] = place
+                steps.take(IN_ORDER if rows else IN_ORDER * PASSED)
+            if rows:
+                yield cost, rows
 
     def _in_order(self, lane: int, alike: bool) -> Iterator[tuple[int, Rows | None]]:
         mask, start = (1 << LANE) - 1, lane * LANE
@@ -520,9 +532,9 @@ class Tables:
     """The tables of one frame, by usable and needed sizes."""
 
     def __init__(
-        self, spaces: tuple[Space, ...], sizes: tuple[int, ...], heights: tuple[int, ...], fills: int
+        self, spaces: tuple[Space, ...], sizes: tuple[int, ...], heights: tuple[int, ...], fills: int, few: bool
     ) -> None:
-        self._of = (spaces, sizes, heights, fills)
+        self._of, self._few = (spaces, sizes, heights, fills), few
         self._known: dict[tuple[int, int], tuple[Table, int]] = {}
         self._room: tuple[int, int] | None = None
 
@@ -547,7 +559,7 @@ class Tables:
         def make(own: StepsLeft) -> tuple[Table, int]:
             known = self._known.get((usable, needed))
             if known is None:
-                table = Table(*self._of, usable, needed, own)
+                table = Table(*self._of, usable, needed, self._few, own)
                 if len(self._known) >= MOST_TABLES:
                     del self._known[next(iter(self._known))]
                 known = self._known[usable, needed] = table, own.taken
@@ -557,9 +569,11 @@ class Tables:
 
 
 @lru_cache(maxsize=256)
-def tables_of(spaces: tuple[Space, ...], sizes: tuple[int, ...], heights: tuple[int, ...], fills: int) -> Tables:
-    """Return the tables of a frame."""
-    return Tables(spaces, sizes, heights, fills)
+def tables_of(
+    spaces: tuple[Space, ...], sizes: tuple[int, ...], heights: tuple[int, ...], fills: int, few: bool = False
+) -> Tables:
+    """Return the tables of a frame; with ``few`` those that hold but few fillings of each row."""
+    return Tables(spaces, sizes, heights, fills, few)
 
 
 def in_order_of_sum(lists: Sequence[Sequence[int]], twins: Sequence[bool]) -> Iterator[tuple[int, tuple[int, ...]]]:
