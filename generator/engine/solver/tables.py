@@ -19,9 +19,10 @@ from functools import lru_cache
 from heapq import heappop, heappush
 from math import gcd
 from operator import mul
+from struct import error, pack
 
 from generator.engine.solver.cuts import few_fillings, fillings
-from generator.engine.solver.rows import Line, RowKind, Space, Supply, height_of, row_sets
+from generator.engine.solver.rows import Line, RowKind, Space, Supply, height_of, reachable, row_sets
 from generator.engine.solver.steps_left import StepsLeft
 
 LANE = 64
@@ -53,8 +54,11 @@ FARTHEST = 1_000
 
 
 def lanes(values: Sequence[int], width: int = LANE) -> int:
-    """Lay whole numbers side by side in one."""
-    return sum(value << place * width for place, value in enumerate(values))
+    """Lay whole numbers side by side in one; each fits its lane, of 32 or 64 bits, or is below zero."""
+    try:
+        return int.from_bytes(pack(f"<{len(values)}{'Q' if width == LANE else 'I'}", *values), "little")
+    except error:
+        return sum([value << place * width for place, value in enumerate(values)])
 
 
 def most(one: int, two: int, guard: int, width: int = LANE) -> int:
@@ -141,22 +145,22 @@ class Prices:
 def prices_of(sizes: tuple[int, ...], usable: int, needed: int, fills: int) -> Prices:
     """Return the prices for some sizes; in the first lane the largest blocks fill and all needed ones are charged."""
     members = [i for i in range(len(sizes)) if needed >> i & 1]
-    sides = sorted((size for i, size in enumerate(sizes) if (usable & fills) >> i & 1), reverse=True)
+    sides = sorted([size for i, size in enumerate(sizes) if (usable & fills) >> i & 1], reverse=True)
     found: dict[tuple[Supply, int], None] = {}
     for one in [side**2 for side in sides] or [1]:
-        for mask in (needed, *(needed & ~(1 << i) for i in members)):
-            # A size that must come out exactly may be charged anything; one that may be exceeded at most 1.
-            charged = [size**2 if not fills >> i & 1 else min(size**2, one) for i, size in enumerate(sizes)]
-            found[tuple([area if mask >> i & 1 else one for i, area in enumerate(charged)]), one] = None
+        # A size that must come out exactly may be charged anything; one that may be exceeded at most 1.
+        charged = [size**2 if not fills >> i & 1 else min(size**2, one) for i, size in enumerate(sizes)]
+        whole = [charged[i] if needed >> i & 1 else one for i in range(len(sizes))]
+        found[tuple(whole), one] = None
+        for i in members:
+            found[(*whole[:i], one, *whole[i + 1 :]), one] = None
     if not any(set(block) == {one} for block, one in found):
         found[(1,) * len(sizes), 1] = None
     ones = tuple([one for _, one in found])
+    of_ones = lanes(ones)
+    blocks = tuple(map(lanes, zip(*[block for block, _ in found], strict=True)))
     return Prices(
-        lanes(ones),
-        tuple(lanes([block[i] for block, _ in found]) for i in range(len(sizes))),
-        tuple(lanes([one - block[i] for block, one in found]) for i in range(len(sizes))),
-        lanes([1 << LANE - 2] * len(ones)),
-        ones,
+        of_ones, blocks, tuple([of_ones - block for block in blocks]), lanes([1 << LANE - 2] * len(ones)), ones
     )
 
 
@@ -167,26 +171,37 @@ def fewest_that_cover(areas: tuple[int, ...]) -> tuple[int, list[int]]:
     ``NONE`` where no blocks do. Areas beyond the list may be covered by as few as the largest allows.
     """
     unit = gcd(*areas) or 1
-    fewest = [0] + [NONE] * FARTHEST
-    steps = sorted(area // unit for area in areas)
-    for area in range(1, FARTHEST + 1):
+    fewest = [NONE] * (FARTHEST + 1)
+    steps = [area // unit for area in areas]
+    mask = (1 << FARTHEST + 1) - 1
+    count, seen, new = 0, 1, 1
+    while new:  # the areas that so many blocks cover and fewer do not, as bits
+        marked = bin(new)[:1:-1]
+        place = marked.find("1")
+        while place >= 0:
+            fewest[place] = count
+            place = marked.find("1", place + 1)
+        reach = 0
         for step in steps:
-            if step > area:
-                break
-            if fewest[area - step] < fewest[area]:
-                fewest[area] = fewest[area - step] + 1
-    return unit, [min(count, NONE) for count in fewest]
+            reach |= new << step
+        new = reach & mask & ~seen
+        seen |= new
+        count += 1
+    return unit, fewest
 
 
 @lru_cache(maxsize=1024)
 def beyond_in_steps(steps: tuple[int, ...]) -> list[int]:
     """Return for every count how many more there are at least when they come in some steps only."""
+    far = MOST_ROUNDED + max(steps, default=0)
+    reach = reachable(steps, far)[0]
     beyond = [0] * (MOST_ROUNDED + 1)
-    reach = [True] + [False] * (MOST_ROUNDED + max(steps, default=0))
-    for count in range(1, len(reach)):
-        reach[count] = any(step <= count and reach[count - step] for step in steps)
-    for count in range(MOST_ROUNDED + 1):
-        beyond[count] = next((more for more in range(len(reach) - count) if reach[count + more]), 0)
+    following = None
+    for count in range(far, -1, -1):
+        if reach >> count & 1:
+            following = count
+        if count <= MOST_ROUNDED:
+            beyond[count] = 0 if following is None else following - count
     return beyond
 
 
