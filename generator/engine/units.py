@@ -12,7 +12,7 @@ from generator.engine.solver.task import FREE, NO_RULE, Apart, Ask, Options, Tag
 from generator.model.catalogue import Catalogue, Frame
 from generator.model.job import Apart as Rule
 from generator.model.job import Cable, Kept, Spare
-from generator.model.layout import Fit
+from generator.model.layout import Fit, Role
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,8 +135,18 @@ class Scale:
             )
             for bay in frame.bays
         )
+        self.filling: tuple[list[tuple[str, Role]], list[tuple[str, Role]]] = (
+            [self._filling(size, solid=False) for size in self.sizes],
+            [self._filling(size, solid=True) for size in self.sizes],
+        )
+        """By size what fills: where spares may, and where the rest is solid."""
         self.lengths = _Lengths(self.unit)
         """Lengths in mm by whole units."""
+
+    def _filling(self, size: Decimal, solid: bool) -> tuple[str, Role]:
+        if size in self.plugs and not solid:
+            return self.plugs[size], "spare"
+        return self.fillers.get(size, ""), "filler"
 
     def whole(self, length: Decimal) -> int:
         """Return a length of this frame or catalogue in units."""
@@ -168,6 +178,7 @@ class FrameInUnits:
         scale = _scale(_Asked(frame, catalogue, tuple(sorted(others))))
         self.scale, self.unit, self.whole, self.mm = scale, scale.unit, scale.whole, scale.mm
         self.plugs, self.fillers, self.sizes = scale.plugs, scale.fillers, scale.sizes
+        self.filling = scale.filling
         place, of_part = scale.place, scale.place_of_part
         fitting: list[Options] = [
             (of_part[d.fits[0].part],) if len(d.fits) == 1 else tuple(sorted({of_part[fit.part] for fit in d.fits}))
@@ -185,6 +196,7 @@ class FrameInUnits:
             else fitting
         )
         """For every demand the sizes it may take: where its block stays, that one."""
+        self.on_a_ladder = sum([demand.cable.ladder is not None for demand in self.demands]) > 1
         classes = self._classes() if rules.apart else []
         self.tags = self._tags(stays, classes)
         asked, kept_spares = [0] * len(self.sizes), [0] * len(self.sizes)

@@ -7,9 +7,7 @@ import heapq
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import combinations
-from math import ceil
 from operator import add, mul, sub
 
 from generator.engine.solver.parting import bays_keep_apart
@@ -154,9 +152,18 @@ def solve(task: Task, ask: Ask, steps: StepsLeft, first: bool = False) -> Outcom
 
 def _best(task: Task, ask: Ask, steps: StepsLeft, first: bool) -> Outcome | None:
     tables = tables_of(task.spaces, task.sizes, task.heights, task.fills)
-    if is_short(task, tables, ask, steps):
+    looked = ask.ruled
+    if looked and is_short(task, tables, ask, steps):
         return None
     for same in choices(task, ask, tables.room(steps), steps):
+        if not looked:
+            # With each cable in its smallest block more is asked of every row than whatever the choice.
+            looked, needed = True, same[0].needed()
+            holds = same[0].growth == 0 and tables.of(needed | task.fills, needed, steps).may_hold(
+                same[0].need, steps
+            )
+            if not holds and is_short(task, tables, ask, steps):
+                return None
         found = _fewest_pieces(task, tables, same, steps, first)
         if found is not None:
             return found if first or not found.proven else _fewest_sizes(task, tables, same, found, steps)
@@ -183,20 +190,26 @@ def _plain(task: Task, ask: Ask, limit: int, first: bool) -> Outcome | None:
 
 
 def _floor(task: Task, ask: Ask) -> int:
-    """Return a number of pieces that no layout has fewer of: what is needed, and what fills the rest at least."""
+    """Return a number of pieces that no layout has fewer of, whatever the choice."""
+    areas = [size**2 for size in task.sizes]
+    covered = sum(map(mul, ask.spares, areas)) + sum([count * areas[options[-1]] for options, count in ask.cables])
     needed = sum([count for _, count in ask.cables]) + sum(ask.spares)
-    covered = sum(map(mul, ask.spares, [size**2 for size in task.sizes]))
-    covered += sum([count * task.sizes[options[-1]] ** 2 for options, count in ask.cables])
-    largest = max([size**2 for i, size in enumerate(task.sizes) if task.fills >> i & 1], default=0)
-    plates, both = 0, Fraction(0)
+    return needed + _beyond(task, covered, task.fills)
+
+
+def _beyond(task: Task, covered: int, usable: int) -> int:
+    """Return how many row plates, and blocks beyond those that cover an area, there are at least."""
+    largest = max([size**2 for i, size in enumerate(task.sizes) if (usable & task.fills) >> i & 1], default=0)
+    highest, lowest = max(task.heights), min(task.heights)
+    plates = area = 0
     for bay in task.spaces:
         # With a plate counted to each row, n rows and n plates come to a height that is settled.
-        total, on_top = bay.height + (0 if bay.plate_on_top else bay.plate), 0 if bay.plate_on_top else 1
-        fewest, most = -(-total // (max(task.heights) + bay.plate)), total // (min(task.heights) + bay.plate)
-        plates += fewest - on_top
-        if largest:
-            both += min([n - on_top + Fraction(bay.width * (total - n * bay.plate), largest) for n in (fewest, most)])
-    return needed + max(plates, ceil(both - Fraction(covered, largest)) if largest else 0)
+        uncounted = 0 if bay.plate_on_top else 1
+        total = bay.height + uncounted * bay.plate
+        fewest, most = -(-total // (highest + bay.plate)), total // (lowest + bay.plate)
+        plates += fewest - uncounted
+        area += min([(n - uncounted) * largest + bay.width * (total - n * bay.plate) for n in (fewest, most)])
+    return max(plates, -((covered - area) // largest) if largest else 0)
 
 
 def _fewest_pieces(
@@ -231,7 +244,8 @@ def _fewest_pieces(
 
 def _fewest_sizes(task: Task, tables: Tables, same: Sequence[Choice], best: Outcome, steps: StepsLeft) -> Outcome:
     """Keep growth and pieces, and leave out as many sizes as can be left out."""
-    used = sum(1 for count in best.filled.supply() if count)
+    used = sum([1 for count in best.filled.supply() if count])
+    areas = [size**2 for size in task.sizes]
     try:
         for sizes in range(min(choice.needed().bit_count() for choice in same), used):
             for choice in same:
@@ -243,6 +257,11 @@ def _fewest_sizes(task: Task, tables: Tables, same: Sequence[Choice], best: Outc
                 others = [i for i in reversed(range(len(task.sizes))) if task.fills >> i & 1 and not needed >> i & 1]
                 for subset in combinations(others, extra):
                     usable = needed | sum([1 << i for i in subset])
+                    if (
+                        sum(choice.need) + _beyond(task, sum(map(mul, choice.need, areas)), usable)
+                        > best.filled.pieces
+                    ):
+                        continue
                     if tables.of(usable, needed, steps).fewest(choice.need) > best.filled.pieces:
                         continue
                     search = search_for(task, tables, choice, usable, steps)
