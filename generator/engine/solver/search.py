@@ -16,7 +16,6 @@ from generator.engine.solver.steps_left import OutOfSteps, StepsLeft
 from generator.engine.solver.tables import (
     COUNT,
     FARTHEST,
-    LOOKS_A_STEP,
     MOST_HELD,
     MOST_ROUNDED,
     NONE,
@@ -82,7 +81,7 @@ class Search:
         )
         self.alike = True
         """Whether rows may lie in any bay that is wide enough."""
-        self._looking: Iterator[tuple[int, Rows]] | None = None
+        self._looking: Iterator[list[tuple[int, int, Rows]]] | None = None
         self._roomy: list[tuple[int, Rows]] = []
         self._exact_counts = lanes([(1 << COUNT - 1) - 1 if i in self.exact else 0 for i in range(len(need))], COUNT)
         self._slack: int | None = None
@@ -128,20 +127,16 @@ class Search:
         """Yield the rows that have room for what is needed, the cheapest first; those already seen once more."""
         if self._looking is None:
             self._looking = self.table.choices_of_rows(self.steps, lane, self.alike)
-        guard, required, place = self.fields.guard, self.required, 0
+        guard, required, place, roomy = self.fields.guard, self.required, 0, self._roomy
         while True:
-            if place < len(self._roomy):
-                yield self._roomy[place]
+            if place < len(roomy):
+                yield roomy[place]
                 place += 1
                 continue
-            for number, choice in enumerate(self._looking, 1):
-                if (choice[1].caps | guard) - required & guard == guard:
-                    self._roomy.append(choice)
-                    break
-                if number % LOOKS_A_STEP == 0:
-                    self.steps.take(1)
-            else:
+            some = next(self._looking, None)
+            if some is None:
                 return
+            roomy += [(cost, rows) for caps, cost, rows in some if caps - required & guard == guard]
 
     # -- one choice of rows --------------------------------------------------------------------------
 

@@ -41,10 +41,11 @@ def is_short(task: Task, tables: Tables, ask: Ask, steps: StepsLeft) -> bool:
     for (options, count), tag in zip(ask.cables, ask.tags, strict=True):
         if tag.service >= 0:
             needs[tag.service] += count * _least(task.sizes, table.needed, options)
-    for _, rows in table.choices_of_rows(steps, alike=not apart.bays):
-        steps.take(1)
-        if table.fields.hold(rows.caps, required) and keeps_apart(table, apart, rows, needs, steps):
-            return False
+    guard = table.fields.guard
+    for some in table.choices_of_rows(steps, alike=not apart.bays):
+        for caps, _, rows in some:
+            if caps - required & guard == guard and keeps_apart(table, apart, rows, needs, steps):
+                return False
     return True
 
 

@@ -17,6 +17,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from heapq import heappop, heappush
+from itertools import islice
 from math import gcd
 from operator import mul
 from struct import error, pack
@@ -35,7 +36,7 @@ MOST_ORDERS = 500
 """So many choices of rows are kept in the order in which they are filled."""
 MOST_ROUNDED = 200
 """Counts up to this are rounded up to what stacks bring; larger ones are not."""
-LOOKS_A_STEP = 8
+HANDFUL = 8
 """So many choices of rows are looked at for one step."""
 MOST_LOOKS = 4_000
 """After so many choices of rows for several bays they are taken to have room."""
@@ -352,7 +353,8 @@ class Table:
             self.bays.append(known[space][1])
         self.twins = [i > 0 and spaces[i] == spaces[i - 1] for i in range(len(spaces))]
         self._made: dict[
-            tuple[int, bool], tuple[list[tuple[int, Rows | None]], Iterator[tuple[int, Rows | None]]]
+            tuple[int, bool],
+            tuple[list[tuple[list[tuple[int, int, Rows]], int]], Iterator[tuple[int, Rows | None]]],
         ] = {}
         self.cheapest = sum([self._cheapest(sets) for sets in self.bays])
         """What rows for all bays cost at least, in every lane."""
@@ -452,28 +454,36 @@ class Table:
             sum([1 << self._number.setdefault(strips[line], len(self._number)) * COUNT for line in rows]),
         )
 
-    def choices_of_rows(self, steps: StepsLeft, lane: int = 0, alike: bool = True) -> Iterator[tuple[int, Rows]]:
-        """Yield rows for all bays and their cost in one lane, the cheapest first; of ``alike`` ones the first.
+    def choices_of_rows(
+        self, steps: StepsLeft, lane: int = 0, alike: bool = True
+    ) -> Iterator[list[tuple[int, int, Rows]]]:
+        """Yield rows for all bays, a handful at a time: what they may give, guarded; their cost in one lane; they.
 
-        To put them in order takes steps, those passed over too, once in a search. Raises OutOfSteps.
+        The cheapest first; of ``alike`` ones the first. To put them in order takes steps, those passed over too, once
+        in a search, and so does to look at them. Raises OutOfSteps.
         """
         made, making = self._made.setdefault((lane, alike), ([], self._in_order(lane, alike)))
         several = len(self.spaces) > 1
-        paid = steps.paid_up_to((self.spaces, self.few, self.usable, self.needed, lane, alike))
+        paid = steps.paid_up_to((self.spaces, self.few, self.usable, self.needed, lane, alike)) if several else [0]
         place = 0
         while True:
             if place == len(made):
-                following = next(making, None)
-                if following is None:
+                following = list(islice(making, HANDFUL))
+                if not following:
                     return
-                made.append(following)
-            cost, rows = made[place]
+                made.append(
+                    (
+                        [(rows.caps | self.fields.guard, cost, rows) for cost, rows in following if rows],
+                        IN_ORDER * sum([1 if rows else PASSED for _, rows in following]),
+                    )
+                )
+            found, in_order = made[place]
             place += 1
             if several and place > paid[0]:
                 paid[0] = place
-                steps.take(IN_ORDER if rows else IN_ORDER * PASSED)
-            if rows:
-                yield cost, rows
+                steps.take(in_order)
+            steps.take(1)
+            yield found
 
     def _in_order(self, lane: int, alike: bool) -> Iterator[tuple[int, Rows | None]]:
         mask, start = (1 << LANE) - 1, lane * LANE
@@ -531,7 +541,7 @@ class Table:
             return False
 
         held = go(0, 0, 0)
-        steps.take((MOST_LOOKS - looks) // LOOKS_A_STEP)
+        steps.take((MOST_LOOKS - looks) // HANDFUL)
         return held
 
 
