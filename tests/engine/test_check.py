@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Any
+from typing import Any, Literal
 
 import pytest
 from hypothesis import given, settings
@@ -14,6 +14,7 @@ from generator.engine.check import check_layout
 from generator.engine.fit import fit_seal
 from generator.engine.packing import pack_frame
 from generator.model.catalogue import SplitSeal
+from generator.model.job import Spot, Transit
 from generator.model.layout import Fit, Layout, NoLayout, Peel, SealLayout
 from generator.model.pack import TransitPack
 from tests import sample_packs
@@ -188,6 +189,23 @@ def test_every_kind_of_fault_is_found(name: str) -> None:
 def test_spares_that_are_not_there() -> None:
     more = invented.spares({24: 2, 36: 40})
     assert check_layout(RIGHT, FRAME, SYSTEM, CABLES, more, invented.JOB)[0].startswith("40 spares of 36 mm")
+
+
+def test_a_filler_stands_for_no_spare_where_the_rest_is_spares() -> None:
+    """The same layout with one spare made a filler of its size: right where the rest is solid, else not."""
+    spare = next(p for p in RIGHT.placements if p.role == "spare" and p.size == 24)
+    layout = rebuilt(with_block(lambda p: p is spare, role="filler", part="F-24"))
+    asked = invented.spares({24: sum(p.role == "spare" and p.size == 24 for p in layout.placements), 36: 1})
+
+    def said(rest: Literal["spares", "solid"]) -> tuple[str, ...]:
+        spot = Spot(x=Decimal(1), y=Decimal(1), to="centre")
+        transit = Transit(wall="W", working_side="here", frame="frame", fixing="welded", at=spot, rest=rest)
+        return check_layout(layout, FRAME, SYSTEM, CABLES, asked, invented.JOB, transit)
+
+    filled = [fault for fault in said("spares") if "is a filler" in fault]
+    assert tuple(filled) == said("spares")
+    assert len(filled) == 1
+    assert not any("is a filler" in fault for fault in said("solid"))
 
 
 def test_stacks_only_where_the_bay_allows_them() -> None:

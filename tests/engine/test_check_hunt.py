@@ -262,6 +262,8 @@ def wrong(problem: Problem, rows: list[Laid]) -> list[str]:
         if isinstance(b.holds, str)
     ):
         found.append("no such part")
+    if not problem.solid and any(b.holds == FILLER and b.side in problem.plugs for _, b in blocks):
+        found.append("a filler for a spare")
     held = [
         (row.bay, row.y, problem.services[b.holds], problem.circuits[b.holds])
         for row, b in blocks
