@@ -144,7 +144,7 @@ def solve(task: Task, ask: Ask, steps: StepsLeft, first: bool = False) -> Outcom
     try:
         return _best(task, ask, steps, first)
     except OutOfSteps:
-        found = _plain(task, ask, steps.limit, first)
+        found = plainest(task, ask, steps.limit, first)
         if found is None:
             raise
         return found
@@ -170,23 +170,37 @@ def _best(task: Task, ask: Ask, steps: StepsLeft, first: bool) -> Outcome | None
     return None
 
 
-def _plain(task: Task, ask: Ask, limit: int, first: bool) -> Outcome | None:
+def plainest(task: Task, ask: Ask, limit: int, first: bool) -> Outcome | None:
     """Look for any layout of rows with few sizes each, without nested columns; then for one with fewer pieces."""
     plain = replace(task, spaces=tuple([replace(space, nesting=False) for space in task.spaces]))
     tables = tables_of(plain.spaces, task.sizes, task.heights, task.fills, few=True)
     looking = StepsLeft(limit // A_PART)
-    try:
+    with suppress(OutOfSteps):
         for same in choices(plain, ask, tables.room(looking), looking):
             for choice in same:
-                own = StepsLeft(looking.left // A_PART)
+                own = StepsLeft(looking.left // 2)
                 with suppress(OutOfSteps):
-                    found = _fewest_pieces(plain, tables, [choice], own, first)
-                    if found is not None:
-                        return replace(found, proven=False, floor=_floor(task, ask), growth=0)
+                    search = _any(plain, tables, choice, own)
+                    if search is not None:
+                        if not first:
+                            with suppress(OutOfSteps):
+                                search.best(below=search.found.pieces if search.found else None)
+                        assert search.found is not None
+                        return Outcome(search, search.found, choice, False, _floor(task, ask), growth=0)
                 looking.take(own.limit - max(0, own.left))
-    except OutOfSteps:
-        pass
     return None
+
+
+def _any(task: Task, tables: Tables, choice: Choice, steps: StepsLeft) -> Search | None:
+    """Return a search that has found some layout; None where there is none. Raises OutOfSteps."""
+    needed = choice.needed()
+    table = tables.of(needed | task.fills, needed, steps)
+    if not table.may_hold(choice.need, steps):
+        return None
+    if choice.items is not None and not bays_keep_apart(table, task.apart, choice.items, steps):
+        return None
+    search = search_for(task, tables, choice, needed | task.fills, steps)
+    return search if search.any() is not None else None
 
 
 def _floor(task: Task, ask: Ask) -> int:

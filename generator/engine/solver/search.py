@@ -103,6 +103,11 @@ class Search:
                 return self.found
         return self._best(-lane, below, first)
 
+    def any(self) -> Filled | None:
+        """Return the first filling that is found, however many pieces it takes; None proves there is none."""
+        _, lane = self.prices.pieces(self.table.cheapest + self.credit)
+        return self._best(-lane, None, first=True)
+
     def _best(self, lane: int, below: int | None, first: bool) -> Filled | None:
         prices, room, credit = self.prices, self.prices.room, self.credit
         self._open, self._choices = {}, {}
