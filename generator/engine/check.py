@@ -35,7 +35,28 @@ def check_layout(
     Right means: every bay is filled to its edges by rows of one height with legal columns, row plates where
     they belong and the clamping unit; every block is a part of that size; every cable of the list stands in
     exactly one bore, which closes around its whole range, and alone in its block but for those that share one;
-    at least the spares asked for are there; rows,
+    at least the spares asked for are there, and where the rest is spares, what fills is one in every size that
+    has a plug; rows, places and positions are numbered in the order of insertion; what stays is
+    where it was; classes that are kept apart are; the conductors of one circuit lie in one bay where the metal between bays is magnetic.
+    """
+    if isinstance(layout, SealLayout):
+        return tuple(_seal_faults(layout, catalogue, cables, spares, job))
+    if frame is None:
+        return ("the layout is a frame's, but no frame is given",)
+    faults: list[str] = []
+    if len(layout.bays) != len(frame.bays):
+        faults.append(f"the layout has {len(layout.bays)} bays, the frame {len(frame.bays)}")
+    for number, (laid, bay) in enumerate(zip(layout.bays, frame.bays, strict=False), 1):
+        faults += (f"bay {number}: {fault}" for fault in _bay_faults(laid, number, bay, len(frame.bays), catalogue))
+    shared = transit.shared if transit else ()
+    faults += _content_faults(layout.placements, catalogue, cables, spares, job, shared)
+    faults += _apart_faults(layout, frame, catalogue, cables, (*job.apart, *(transit.apart if transit else ())))
+    if not frame.webs_not_magnetic:
+        faults += _circuit_faults(layout.placements, cables)
+    if transit:
+        faults += _kept_faults(layout.placements, transit.keep)
+        if transit.rest == "solid":
+            faults += _solid_faults(layout.placements, cables, catalogue, spares, transit.keep, job, shared)
         else:
             faults += _filler_faults(layout.placements, catalogue)
     return tuple(faults)

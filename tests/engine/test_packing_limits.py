@@ -9,7 +9,9 @@ import sys
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from types import FrameType
+from typing import Any
 
 import pytest
 
@@ -69,12 +71,12 @@ def lines_of(work: Callable[[], object]) -> int:
     """Count the lines of the engine that are run: as good a measure of work as a clock, and the same everywhere."""
     count = 0
 
-    def line(frame: FrameType, event: str, argument: object) -> Callable[..., object]:
+    def line(frame: FrameType, event: str, argument: object) -> Any:
         nonlocal count
         count += event == "line"
         return line
 
-    def called(frame: FrameType, event: str, argument: object) -> Callable[..., object] | None:
+    def called(frame: FrameType, event: str, argument: object) -> Any:
         return line if "engine" in frame.f_code.co_filename else None
 
     before = sys.gettrace()
@@ -92,7 +94,7 @@ def test_steps_bound_the_lines_that_are_run(ruled: bool) -> None:
     for seed in range(12):
         instance = draw(seed, 8, ruled)
         invented.forget()
-        most = max(most, lines_of(lambda instance=instance: pack(instance, limit)))
+        most = max(most, lines_of(partial(pack, instance, limit)))
     assert limit < most < LINES_A_STEP * limit
 
 
