@@ -36,8 +36,9 @@ def check_layout(
     they belong and the clamping unit; every block is a part of that size; every cable of the list stands in
     exactly one bore, which closes around its whole range, and alone in its block but for those that share one;
     at least the spares asked for are there, and where the rest is spares, what fills is one in every size that
-    has a plug; rows, places and positions are numbered in the order of insertion; what stays is
-    where it was; classes that are kept apart are; the conductors of one circuit lie in one bay where the metal between bays is magnetic.
+    has a plug; rows, places and positions are numbered in the order of insertion; what stays is where it was;
+    classes that are kept apart are; the conductors of one circuit lie in one bay where the metal between bays is
+    magnetic.
     """
     if isinstance(layout, SealLayout):
         return tuple(_seal_faults(layout, catalogue, cables, spares, job))
