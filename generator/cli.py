@@ -143,6 +143,9 @@ def _parser() -> argparse.ArgumentParser:
     _add_job(issue)
     issue.add_argument("ids", metavar="ID", nargs="*", help="the transits (all that changed when none is named)")
     issue.add_argument("--rev", metavar="REV", type=_revision, required=True, help="the revision, such as A")
+    issue.add_argument(
+        "--words", action="store_true", help="issue again, too, what says the same work in other words"
+    )
 
     withdraw = command(
         "withdraw",
@@ -371,7 +374,7 @@ def _issue(options: argparse.Namespace) -> int:
     folder = _job(options)
     try:
         with _Line() as line, holding(folder / "issued"):
-            done = issue(folder, options.ids, options.rev, partial(line.progress, "layouts"))
+            done = issue(folder, options.ids, options.rev, partial(line.progress, "layouts"), words=options.words)
     except WorkPackError as error:
         print_problems(error.problems, folder, sys.stderr)
         say("nothing was issued", sys.stderr)
@@ -391,6 +394,9 @@ def _issue(options: argparse.Namespace) -> int:
     if done.unchanged:
         kept = [f"{name} {revision}" for name, revision in done.unchanged]
         say(f"{len(kept)} unchanged, not issued again: {', '.join(kept[:12])}{' …' if len(kept) > 12 else ''}")
+    if done.words:
+        names = f"{', '.join(done.words[:12])}{' …' if len(done.words) > 12 else ''}"
+        say(f"  the same work in other words: {names}; their pages keep the old ones (--words issues them again)")
     replaced = [item for item in done.issued if item.replaces]
     if replaced:
         say("cards and labels to replace on site:")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import generator
-from generator.engine.changes import tell_changes
+from generator.engine.changes import tell_changes, tell_words
 from generator.engine.digest import parts_in_use
 from generator.errors import Problem, Where, WorkPackError
 from generator.keep import At, Taken, complete, keep_all
@@ -31,7 +31,8 @@ class Issued:
 class Outcome:
     """What an order to issue came to, each in the order of the IDs.
 
-    ``unchanged`` keep the revision they have (ID and revision), ``stuck`` have no layout that can be built.
+    ``unchanged`` keep the revision they have (ID and revision), ``words`` are those of them whose words have changed,
+    ``stuck`` have no layout that can be built.
     ``completed`` are the files of an earlier order that was cut short, which this one finished first.
     """
 
@@ -39,6 +40,7 @@ class Outcome:
     unchanged: tuple[tuple[str, str], ...]
     stuck: tuple[str, ...]
     completed: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
 
 
 def issue(
@@ -47,10 +49,12 @@ def issue(
     revision: str,
     progress: Progress | None = None,
     at: At = lambda point: None,
+    words: bool = False,
 ) -> Outcome:
     """Pin ``transits`` of the job in ``folder`` (all when there are none) under ``revision``.
 
-    Only what is not issued yet, or asks for other work than its last revision, gets a pin. All of them are written,
+    Only what is not issued yet, or asks for other work than its last revision, gets a pin; with ``words``, what says
+    the same work in other words does, too. All of them are written,
     or none, and none is ever overwritten: what an order that was cut short had begun to put in its place, the next
     one finishes. The caller holds the folder issued/. Raises WorkPackError where the job or its pins have problems,
     an ID is not in the job, or a revision is taken: then nothing is written.
@@ -58,26 +62,29 @@ def issue(
     completed = _completed(folder)
     packs, chains = compute(folder, progress)
     chosen = sorted(set(transits) or packs)
-    wrong = [*_unknown(chosen, packs), *_taken(chosen, packs, chains, revision)]
+    wrong = [*_unknown(chosen, packs), *_taken(chosen, packs, chains, revision, words)]
     if wrong:
         raise WorkPackError(wrong)
-    issued, unchanged, stuck, pins = [], [], [], {}
+    issued, unchanged, stuck, otherwise, pins = [], [], [], [], {}
     for transit_id in chosen:
         pack, chain = packs[transit_id], chains.get(transit_id, ())
-        if chain and chain[-1].work_digest == pack.digest and not isinstance(chain[-1], CalledOff):
+        if chain and not _is_other(chain[-1], pack, words):
             unchanged.append((transit_id, chain[-1].revision))
+            if tell_words(chain[-1].pack(pack.job), pack):
+                otherwise.append(transit_id)
         elif not pack.can_be_built:
             stuck.append(transit_id)
         else:
             before = chain[-1] if chain else None
-            changes = tell_changes(before.pack(pack.job), pack) if before else ()
+            was = before.pack(pack.job) if before else pack
+            changes = tell_changes(was, pack) or tell_words(was, pack)
             pins[f"{transit_id}/{revision}.json"] = _pin(pack, before, revision)
             issued.append(Issued(transit_id, pack.wall_id, revision, before.revision if before else "", changes))
     try:
         keep_all(folder / FOLDER, pins, at)
     except Taken as taken:
         raise WorkPackError([_meanwhile(taken)]) from None
-    return Outcome(tuple(issued), tuple(unchanged), tuple(stuck), completed)
+    return Outcome(tuple(issued), tuple(unchanged), tuple(stuck), completed, tuple(otherwise))
 
 
 def _pin(pack: TransitPack, before: Pin | None, revision: str) -> bytes:
@@ -184,19 +191,22 @@ def _unknown(chosen: Sequence[str], packs: dict[str, TransitPack]) -> list[Probl
 
 
 def _taken(
-    chosen: Sequence[str], packs: dict[str, TransitPack], chains: dict[str, Chain], revision: str
+    chosen: Sequence[str], packs: dict[str, TransitPack], chains: dict[str, Chain], revision: str, words: bool
 ) -> list[Problem]:
     return [
         _there(transit_id, revision, "it holds other work, and labels of it may be on site")
         for transit_id in chosen
         if transit_id in packs
         for pin in chains.get(transit_id, ())
-        if pin.revision == revision and _is_other(chains[transit_id][-1], packs[transit_id])
+        if pin.revision == revision and _is_other(chains[transit_id][-1], packs[transit_id], words)
     ]
 
 
-def _is_other(last: Pin, pack: TransitPack) -> bool:
-    return isinstance(last, CalledOff) or last.work_digest != pack.digest
+def _is_other(last: Pin, pack: TransitPack, words: bool) -> bool:
+    """Tell whether a transit is issued again after its last revision."""
+    if isinstance(last, CalledOff) or last.work_digest != pack.digest:
+        return True
+    return words and bool(tell_words(last.pack(pack.job), pack))
 
 
 def _there(transit_id: str, revision: str, why: str) -> Problem:

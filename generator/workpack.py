@@ -18,7 +18,7 @@ from pathlib import Path
 
 from generator.engine.asbuilt import as_built
 from generator.engine.bolts import bolts_of, judge_bolts
-from generator.engine.changes import tell_changes, words_differ
+from generator.engine.changes import tell_changes, tell_words
 from generator.engine.check import check_layout
 from generator.engine.circuits import judge_circuits
 from generator.engine.closing import judge_closing
@@ -42,7 +42,7 @@ from generator.model.catalogue import Catalogue
 from generator.model.issued import CalledOff
 from generator.model.job import Cable, Definition, Job, Transit
 from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, NoFit, NoLayout, SealLayout
-from generator.model.pack import Standing, Superseded, TransitPack, WorkPack
+from generator.model.pack import Change, Standing, Superseded, TransitPack, WorkPack
 from generator.model.procedure import Step
 from generator.model.reentry import Addition, Reentry, WhyNot
 from generator.model.scalars import ServiceClass, format_mm
@@ -493,9 +493,9 @@ def _as_issued(current: TransitPack, chain: Chain, source: JobSource) -> Transit
             revision=pin.revision,
             pin=pin.digest,
             replaces=before.revision if before else None,
-            since=tell_changes(before.pack(current.job), issued) if before else (),
+            since=_differences(before.pack(current.job), issued) if before else (),
             now=now,
-            words=not now and words_differ(issued, current),
+            words=tell_words(issued, current),
             withdrawn=pin.withdrawal.why if isinstance(pin, CalledOff) else "",
         ),
     }
@@ -542,7 +542,7 @@ def _called_off(job: Job, chain: Chain) -> TransitPack:
 
 def _superseded(job: Job, chain: Chain) -> tuple[Superseded, ...]:
     packs = [pin.pack(job) for pin in chain]
-    changes = [tell_changes(old, new) for old, new in pairwise(packs)]
+    changes = [_differences(old, new) for old, new in pairwise(packs)]
     return tuple(
         Superseded(
             revision=pin.revision,
@@ -553,6 +553,10 @@ def _superseded(job: Job, chain: Chain) -> tuple[Superseded, ...]:
         )
         for index, (pin, pack) in enumerate(zip(chain[:-1], packs[:-1], strict=True))
     )
+
+
+def _differences(old: TransitPack, new: TransitPack) -> tuple[Change, ...]:
+    return tell_changes(old, new) or tell_words(old, new)
 
 
 def _wall_gone(chain: Chain, source: JobSource) -> Iterator[Problem]:

@@ -10,10 +10,12 @@ from pathlib import Path
 
 import pytest
 
+from generator.cli import main
 from generator.errors import WorkPackError
 from generator.issue import issue
 from generator.keep import Held, holding, keep, points_of_all
 from generator.model.canonical import canonical, digest_of_plain
+from generator.pages.publish import build_site
 from generator.pages.starter import write_starter
 from generator.workpack import load
 
@@ -73,6 +75,62 @@ def test_only_what_changed_is_issued_again(job: Path) -> None:
     assert old.revision == "A" and old.later[0][0] == "B" and old.later[0][1]
     again = issue(job, [], "C")
     assert again.issued == () and len(again.unchanged) == 2
+
+
+OWN_STEP = """\
+steps:
+  - id: ask-for-the-key
+    phase: prepare
+    after: permits
+    kind: do
+    party: crew
+    title: Fetch the key
+    text: The gate keeper has it.
+"""
+
+
+def test_other_words_for_the_same_work_are_told_and_issued_when_asked(job: Path, tmp_path: Path) -> None:
+    (job / "procedure.yaml").write_text(OWN_STEP, encoding="utf-8")
+    issue(job, [], "A")
+    plain = issue(job, [], "B")
+    assert (plain.issued, plain.words) == ((), ()) and len(plain.unchanged) == 2
+    change(job, "procedure.yaml", "The gate keeper has it.", "Ask the porter at the east gate.")
+    kept = issue(job, [], "B")
+    assert (kept.issued, kept.words) == ((), ("A1-001", "A1-002"))
+    work = load(job)
+    told = ["The work is the same: only words have changed", "Other words in the step: Fetch the key"]
+    for pack in work.transits.values():
+        assert pack.standing and pack.standing.now == () and pack.revision == "A"
+        assert [str(item.says) for item in pack.standing.words] == told
+        assert any("The gate keeper has it." in str(step.text) for step in pack.steps)  # crews read what was issued
+    assert work.problems == ()
+    again = issue(job, ["A1-001"], "B", words=True)
+    (item,) = again.issued
+    assert (item.replaces, [str(one.says) for one in item.changes]) == ("A", told)
+    assert issue(job, ["A1-001"], "B", words=True).unchanged == (("A1-001", "B"),)  # given again: nothing to do
+    work = load(job)
+    first, second = work.transits["A1-001"], work.transits["A1-002"]
+    assert first.standing and [str(one.says) for one in first.standing.since] == told and first.standing.words == ()
+    assert first.digest == work.superseded["A1-001"][0].pack.digest  # a record made by A is of this very work
+    assert [str(one.says) for one in work.superseded["A1-001"][0].later[0][1]] == told
+    assert second.revision == "A" and second.standing and second.standing.words
+    build_site(job, tmp_path / "site")
+    page = (tmp_path / "site/T/A1-002/index.html").read_text(encoding="utf-8")
+    assert "The same work would now be said in other words: work by this page" in page
+    assert "The work is the same: only words have changed" in (tmp_path / "site/T/A1-001/A/index.html").read_text(
+        encoding="utf-8"
+    )
+
+
+def test_the_command_says_where_only_words_have_changed(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (job / "procedure.yaml").write_text(OWN_STEP, encoding="utf-8")
+    assert main(["issue", str(job), "--rev", "A"]) == 0
+    change(job, "procedure.yaml", "The gate keeper has it.", "Ask the porter.")
+    capsys.readouterr()
+    assert main(["issue", str(job), "--rev", "B"]) == 0
+    assert "the same work in other words: A1-001, A1-002; their pages keep the old ones" in capsys.readouterr().out
+    assert main(["issue", str(job), "--rev", "B", "--words"]) == 0
+    assert "A1-001 (A by B)" in capsys.readouterr().out
 
 
 def test_a_pin_is_canonical_and_says_all(job: Path) -> None:

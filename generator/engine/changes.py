@@ -75,6 +75,9 @@ WORDS = (
     _("Step changed: {title}"),
     _("{title}: {new}, it was {old}"),
     _("The figures are the same; another version of the program counts them otherwise"),
+    _("The work is the same: only words have changed"),
+    _("Other words in the step: {title}"),
+    _("Other words in the caution: {title}"),
 )
 """Every text this module gives to be translated."""
 
@@ -111,11 +114,23 @@ def tell_changes(old: TransitPack, new: TransitPack) -> tuple[Change, ...]:
     )
 
 
-def words_differ(old: TransitPack, new: TransitPack) -> bool:
-    """Tell whether the words of the steps and cautions are others, the work being the same."""
-    return [(s.key, s.title.text, s.text.text, s.reads, s.tools) for s in old.steps] != [
-        (s.key, s.title.text, s.text.text, s.reads, s.tools) for s in new.steps
-    ] or [c.text.text for c in old.cautions] != [c.text.text for c in new.cautions]
+def tell_words(old: TransitPack, new: TransitPack) -> tuple[Change, ...]:
+    """Return where the words of steps and cautions are others, the work being the same; nothing where it is not."""
+    if old.digest != new.digest:
+        return ()
+    steps = {step.key: (step.title.text, step.text.text, step.reads, step.tools) for step in old.steps}
+    cautions = {caution.id: (caution.title.text, caution.text.text) for caution in old.cautions}
+    told = [
+        _step("Other words in the step: {title}", step.title)
+        for step in new.steps
+        if steps.get(step.key) != (step.title.text, step.text.text, step.reads, step.tools)
+    ]
+    told += [
+        _step("Other words in the caution: {title}", caution.title)
+        for caution in new.cautions
+        if cautions.get(caution.id) != (caution.title.text, caution.text.text)
+    ]
+    return (_change("other", "The work is the same: only words have changed"), *told) if told else ()
 
 
 def _tell(old: TransitPack, new: TransitPack) -> Iterator[Change]:

@@ -28,7 +28,7 @@ class Standing(Model):
 
     ``pin`` is the digest of the pin. ``since`` is what its revision changed against ``replaces``, the one
     before. ``now`` is what the definition would give instead: nothing of that reaches the page before it is
-    issued. ``words`` says that only words have changed. ``withdrawn`` is why it was called off.
+    issued. ``words`` says where only words have. ``withdrawn`` is why it was called off.
     """
 
     revision: str
@@ -36,7 +36,7 @@ class Standing(Model):
     replaces: str | None = None
     since: tuple[Change, ...] = ()
     now: tuple[Change, ...] = ()
-    words: bool = False
+    words: tuple[Change, ...] = ()
     withdrawn: str = ""
 
 
