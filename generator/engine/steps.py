@@ -149,7 +149,7 @@ def _step(rule: StepRule, turn: _Turn, number: int, cautions: tuple[Caution, ...
         phase=rule.phase,
         kind=rule.kind,
         party=rule.party,
-        title=_message(rule.title, turn.figures),
+        title=_message(_title(rule, turn.figures), turn.figures),
         text=_message(rule.text, turn.figures),
         reads=tuple(message for read in rule.reads for message in _each_value(read, turn.figures)),
         tools=tuple(_message(tool, turn.figures) for tool in rule.tools),
@@ -157,6 +157,11 @@ def _step(rule: StepRule, turn: _Turn, number: int, cautions: tuple[Caution, ...
         row=turn.row,
         cautions=cautions,
     )
+
+
+def _title(rule: StepRule, figures: Mapping[str, str]) -> str:
+    """Return a step's title: that of one where the figure it counts is 1, since no language counts one as many."""
+    return next((title for name, title in rule.title_of_one.items() if figures.get(name) == "1"), rule.title)
 
 
 def _caution(rule: CautionRule, whole: _Turn) -> Caution:
@@ -226,9 +231,19 @@ def _check(procedure: ProcedureFile) -> Iterator[Finding]:
                 "there is no such phase",
                 _perhaps(step.phase, phases, "name one of the phases"),
             )
+        for name, title in step.title_of_one.items():
+            if set(named_in(title)) != set(named_in(step.title)) or name not in named_in(title):
+                yield _found(
+                    step,
+                    "title_of_one",
+                    f"the step {step.id} has a title of one {name} with other figures than its title",
+                    "the two are one title, and only their words differ",
+                    f"name the same figures in both, {{{name}}} among them",
+                )
         yield from _check_facts(step)
         for field, texts in (
             ("title", (step.title,)),
+            ("title_of_one", tuple(step.title_of_one.values())),
             ("text", (step.text,)),
             ("reads", step.reads),
             ("tools", step.tools),

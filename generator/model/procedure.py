@@ -43,6 +43,8 @@ class StepRule(Condition):
     """Who must."""
     title: Name
     """What, as an order. {figure} stands for a computed figure."""
+    title_of_one: dict[str, Name] = {}
+    """Its title where a figure is 1, by the name of that figure: no language counts one as many."""
     text: Note
     """How, with every figure it needs. {figure} stands for a computed figure."""
     reads: tuple[Name, ...] = ()

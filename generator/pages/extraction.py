@@ -26,7 +26,7 @@ msgstr ""
 "Content-Type: text/plain; charset=utf-8\\n"
 
 """
-_TEXTS = ("title", "text", "reads", "tools", "card")
+_TEXTS = ("title", "title_of_one", "text", "reads", "tools", "card")
 
 
 def collect() -> str:
@@ -83,7 +83,8 @@ def _of_procedure(content: object) -> Iterator[str]:
 def _strings(value: object) -> Iterable[str]:
     if isinstance(value, str):
         return [value]
-    return [item for item in value if isinstance(item, str)] if isinstance(value, list) else []
+    several = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return [item for item in several if isinstance(item, str)]
 
 
 def missing(pot: str, po: bytes) -> list[str]:

@@ -76,6 +76,32 @@ def test_steps_are_numbered_and_named_once_in_the_order_of_the_phases() -> None:
         assert ranks == sorted(ranks)
 
 
+# Of one round no language says rounds; a title is of one only where the figure it counts is 1.
+@pytest.mark.parametrize(("rounds", "ends"), [(1, "in 1 round"), (2, "in 2 rounds"), (11, "in 11 rounds")])
+@pytest.mark.parametrize("order", ["in-turn", "crosswise"])
+@pytest.mark.parametrize("turns", [None, 2])
+def test_a_title_counts_one_as_one(rounds: int, ends: str, order: str, turns: int | None) -> None:
+    how = {"bolts": 4, "thread": "M8", "key": 13, "order": order, "rounds": rounds, "torque_nm": 5}
+    if turns:
+        how["turns_each_round"] = turns
+    case = situation("bolted", closing=how, holding=how)
+    titles = [str(step.title) for step in plan_steps(shipped(), case)[0] if "Tighten the 4" in str(step.title)]
+    assert len(titles) == 2 and all(title.endswith(ends) for title in titles), titles
+
+
+def test_a_title_of_one_names_the_figures_of_its_title() -> None:
+    rule = next(rule for rule in shipped().steps if rule.title_of_one)
+    for titles in (
+        {"closing_rounds": "Tighten"},
+        {"closing_rounds": "{closing_bolts} {closing_rounds} {id}"},
+        {"id": rule.title},
+    ):
+        spoilt = rule.model_copy(update={"title_of_one": titles})
+        steps = tuple(spoilt if one is rule else one for one in shipped().steps)
+        found = check_procedure(shipped().model_copy(update={"steps": steps}))
+        assert [one.field for one in found][:1] == ["title_of_one"], titles
+
+
 CUT_METAL = ("cut-round-metal", "cut-rectangle-metal")
 CUT_MINERAL = ("cut-round-mineral", "cut-rectangle-mineral")
 TIGHTEN = ("tighten-turns-in-turn", "tighten-turns-crosswise", "tighten-in-turn", "tighten-crosswise")
