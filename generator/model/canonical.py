@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -52,6 +52,30 @@ def digest_of(value: Any) -> str:
 def digest_of_plain(value: Any) -> str:
     """Return the same for what is plain already, such as JSON that was read: ten times as fast."""
     return digest_of_bytes(_written(value))
+
+
+MARK = 2
+"""Digits of a value's mark: it only says where to look, the digest over all says that something is wrong.
+
+One in 256 edits has the mark of what stood there before, and then no place is told; four digits would make what is
+packed of a pin half as large again."""
+
+
+def leaves_of(value: Any, path: tuple[int | str, ...] = ()) -> Iterator[tuple[tuple[int | str, ...], Any]]:
+    """Yield every value of plain JSON that holds no other, with the path to it, in the canonical order."""
+    if isinstance(value, Mapping) and value:
+        for key in sorted(value):
+            yield from leaves_of(value[key], (*path, key))
+    elif isinstance(value, list) and value:
+        for place, item in enumerate(value):
+            yield from leaves_of(item, (*path, place))
+    else:
+        yield path, value
+
+
+def mark_of(path: tuple[int | str, ...], value: Any) -> str:
+    """Return the mark of one value: the beginning of a digest of its place and of what it says."""
+    return digest_of_plain([list(path), value])[:MARK]
 
 
 def digest_of_bytes(data: bytes) -> str:

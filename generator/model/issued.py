@@ -1,8 +1,10 @@
 """Issued work: what was given out under a revision, pinned so that nothing moves it any more."""
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from generator.model.canonical import canonical, digest_of_plain, plain
+from pydantic import Field
+
+from generator.model.canonical import MARK, canonical, digest_of_plain, leaves_of, mark_of, plain
 from generator.model.job import Job, Reading, Tape
 from generator.model.pack import TransitPack, Work
 from generator.model.scalars import Digest, Ident, Model, Name, Note, Uid
@@ -23,7 +25,8 @@ class Pin(Model):
 
     ``work`` is complete: every figure, step and caution that a page needs, words as messages that can still
     be translated. ``work_digest`` says which work it is, whatever the words; ``digest`` is that of the pin
-    itself, over the canonical JSON of all its other fields.
+    itself, over the canonical JSON of all its other fields. ``marks`` has a few digits for each of its values, in
+    their canonical order, so that one that was edited can be pointed at; pins of older programs have none.
     """
 
     format: Literal[1]
@@ -37,6 +40,7 @@ class Pin(Model):
     readings: tuple[Reading, ...]
     tape: Tape | None = None
     work: Work
+    marks: Annotated[str, Field(pattern=r"^([0-9a-f]{2})*$")] = ""
     digest: Digest
 
     def pack(self, job: Job) -> TransitPack:
@@ -94,7 +98,20 @@ def make_pin(pack: TransitPack, work: Work, revision: str, replaces: Pin | None,
     )
     for step in fields["work"]["steps"]:
         step["cautions"] = [caution["id"] for caution in step["cautions"]]  # each stands once in the pin
+    fields["marks"] = "".join(mark_of(path, value) for path, value in leaves_of(fields))
     return {**fields, "digest": digest_of_plain(fields)}
+
+
+def find_edit(fields: dict[str, Any]) -> tuple[int | str, ...]:
+    """Return the path to the first value of a pin that is not as it was written; () where its marks don't say."""
+    marks = fields.get("marks")
+    if not isinstance(marks, str) or not marks:
+        return ()
+    said = {name: value for name, value in fields.items() if name not in ("marks", "digest")}
+    for number, (path, value) in enumerate(leaves_of(said)):
+        if mark_of(path, value) != marks[number * MARK : (number + 1) * MARK]:
+            return path
+    return ()
 
 
 def call_off(pin: Pin, withdrawal: Withdrawal) -> CalledOff:

@@ -7,10 +7,13 @@ refused. What a model refuses is named by its JSON pointer (RFC 6901), such as /
 import json
 from typing import Any
 
+import yaml
 from pydantic import ValidationError
 
 from generator.errors import Problem, Where, WorkPackError
 from generator.model.scalars import quoted
+
+_PLACES: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 
 DEEPEST = 40
 """How deep lists and objects may lie in each other: no pin and no record comes near it."""
@@ -76,6 +79,23 @@ def _depth(value: Any) -> int:
 def pointer(path: tuple[int | str, ...]) -> str:
     """Return a path into JSON as RFC 6901 writes it; '' is the whole."""
     return "".join("/" + str(step).replace("~", "~0").replace("/", "~1") for step in path)
+
+
+def place_of(data: bytes, file: str, path: tuple[int | str, ...]) -> Where:
+    """Return where a value of JSON that was read begins; the file's beginning where that can't be said.
+
+    JSON is met as YAML here, whose parser keeps places.
+    """
+    try:
+        node: Any = yaml.compose(data.decode("utf-8").removeprefix("\ufeff"), Loader=_PLACES)
+        for step in path:
+            if isinstance(node, yaml.MappingNode):
+                node = next(value for key, value in node.value if key.value == step)
+            else:
+                node = node.value[step]
+    except (yaml.YAMLError, StopIteration, TypeError, IndexError, AttributeError, UnicodeError, RecursionError):
+        return Where(file)
+    return Where(file, node.start_mark.line + 1, node.start_mark.column + 1)
 
 
 def explain_json(error: ValidationError, file: str, noun: str, mend: str) -> list[Problem]:

@@ -8,9 +8,9 @@ from pydantic import ValidationError
 
 from generator.errors import Problem, Where, WorkPackError
 from generator.model.canonical import digest_of_plain
-from generator.model.issued import FORMAT, CalledOff, Pin, Withdrawal, call_off, expanded
+from generator.model.issued import FORMAT, CalledOff, Pin, Withdrawal, call_off, expanded, find_edit
 from generator.model.scalars import quoted
-from generator.source.json_text import explain_json, parse_json
+from generator.source.json_text import explain_json, parse_json, place_of, pointer
 
 FOLDER = "issued"
 ORDERED = ".ordered"
@@ -160,10 +160,24 @@ def _fields(path: Path, file: str, what: str) -> dict[str, Any]:
     except UnicodeEncodeError:  # half a character, written as an escape: JSON allows it, no pin of ours has one
         now = None
     if now is None or now != fields.get("digest"):
-        raise WorkPackError(
-            [Problem(where, f"the {what} was edited", "its content and its digest don't agree", _RESTORE)]
-        )
+        raise WorkPackError([_edited(fields, data, file, what)])
     return fields
+
+
+def _edited(fields: dict[str, Any], data: bytes, file: str, what: str) -> Problem:
+    """Say that a file was edited, and at which value, where its marks tell."""
+    said, why = f"the {what} was edited", "its content and its digest don't agree"
+    try:
+        path = find_edit(fields)
+    except (TypeError, UnicodeEncodeError):  # half a character has no mark
+        path = ()
+    if not path:
+        return Problem(Where(file), said, why, _RESTORE)
+    value: Any = fields
+    for step in path:
+        value = value[step]
+    shown = f"{said} at {_shown(pointer(path)[:200])}, or beside it: it says {quoted(value)}"
+    return Problem(place_of(data, file, path), shown, why, _RESTORE)
 
 
 def _check_place(
