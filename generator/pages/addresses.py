@@ -15,6 +15,7 @@ FINDER_DATA = "find/find-data.js"
 QUALITY = "quality/index.html"
 FIGURES = "figures/index.html"
 ASSETS = "assets"
+TRANSIT_STYLES = "assets/transit-page.css"
 WORKER = "worker.js"
 LIST = "offline/list.json"
 BUILD = "offline/build.json"
@@ -53,6 +54,11 @@ def pack_file(digest: str) -> str:
 def script_words(language: str) -> str:
     """Return the address of what scripts say in a language other than English."""
     return f"assets/words.{language}.js"
+
+
+def transit_scripts(language: str = "en") -> str:
+    """Return the address of the scripts of a transit's page, with their words in a language."""
+    return "assets/transit-page.js" if language == "en" else f"assets/transit-page.{language}.js"
 
 
 def photo_file(digest: str) -> str:

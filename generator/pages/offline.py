@@ -15,6 +15,9 @@ from generator.pages.packs import digest, pack, share_out
 
 _PACKED = {".css", ".html", ".js", ".svg"}
 _LEFT = {addresses.REGISTER}
+_FIRST = tuple(
+    f"{addresses.ASSETS}/{name}" for name in ("transit-page.", "wallwork.js", "print.css", "icons/plate.svg")
+)
 
 
 def write_offline(site: Path, work: WorkPack, pages: Iterable[str], languages: Sequence[str]) -> None:
@@ -27,7 +30,11 @@ def write_offline(site: Path, work: WorkPack, pages: Iterable[str], languages: S
     assets = [path.relative_to(site).as_posix() for path in (site / addresses.ASSETS).rglob("*") if path.is_file()]
     answers = [page for language in languages for page in addresses.answer_pages(_code(language, languages))]
     common = sorted({*kept, addresses.FINDER_DATA, *answers, *assets})
-    whole = _packed(site, [path for path in common if Path(path).suffix in _PACKED])
+    text = [path for path in common if Path(path).suffix in _PACKED]
+    # What a transit's page loads is a pack of its own: a phone that was just switched on unpacks no more than that.
+    first = [path for path in text if path.startswith(_FIRST)]
+    rest = _packed(site, [path for path in text if path not in first])
+    loaded = _packed(site, first) | {"pages": first}
     fonts = [_file(site, path, (site / path).read_bytes()) for path in common if path.endswith(".woff2")]
     packs: list[dict[str, object]] = []
     transits: dict[str, list[int | str]] = {}
@@ -39,7 +46,7 @@ def write_offline(site: Path, work: WorkPack, pages: Iterable[str], languages: S
             transits[transit] = [number, work.pack_of(transit).revision, *older]
         of_load = {"area": load.area, "walls": list(load.walls), "transits": len(load.transits)}
         packs.append(_packed(site, taken) | of_load)
-    content = _json({"common": [whole, *fonts], "packs": packs, "transits": transits})
+    content = _json({"common": [rest, loaded, *fonts], "packs": packs, "transits": transits})
     build = digest(content)
     about = {"build": build, "job": work.definition.job.uid, "list": _file(site, addresses.LIST, content)}
     (site / addresses.LIST).write_bytes(content)

@@ -37,6 +37,7 @@ import generator
 from generator.errors import Problem, Where, WorkPackError
 from generator.model.pack import WorkPack
 from generator.pages import addresses
+from generator.pages.assets import assets, transit_scripts
 from generator.pages.desk import Desk
 from generator.pages.finder import finder_script
 from generator.pages.labels import PRINTERS
@@ -48,7 +49,7 @@ from generator.pages.prose import Prose, leads_to_a_page
 from generator.pages.quality import Quality
 from generator.pages.reference import figures_page
 from generator.pages.register import Register
-from generator.pages.render import Pages, assets
+from generator.pages.render import Pages
 from generator.pages.script_words import script_words
 from generator.pages.words import SOURCE_LANGUAGE, Words, _, spoken
 from generator.source.pictures import NoPicture, blank, shrink
@@ -255,6 +256,8 @@ class WallworkPlugin(BasePlugin):  # type: ignore[type-arg, no-untyped-call]
             if each.words.language != SOURCE_LANGUAGE:
                 address = addresses.script_words(each.words.language)
                 self._made(files, config, address, partial(script_words, each.words))
+                address = addresses.transit_scripts(each.words.language)
+                self._made(files, config, address, partial(transit_scripts, each.words))
             for address, answer in each.answers().items() if not self._live else ():
                 self._made(files, config, address, answer)
         marker = {"made_by": f"wallwork {generator.__version__}", "job": work.definition.job.uid}

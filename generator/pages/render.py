@@ -1,10 +1,9 @@
 """Transits, cards and labels as complete HTML documents, from our own templates, which escape everything."""
 
 import re
-from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from functools import partial
 from importlib.resources import files
-from importlib.resources.abc import Traversable
 from types import CodeType
 from typing import Any, Literal
 
@@ -98,37 +97,6 @@ class _Compiled(BytecodeCache):
 
 
 _COMPILED = _Compiled()
-
-
-def assets() -> Iterator[tuple[str, bytes]]:
-    """Yield every file that pages load, as (path from the root of the site, content), in a fixed order."""
-    yield from _below(files("site_templates") / addresses.ASSETS, addresses.ASSETS)
-
-
-def _below(folder: Traversable, path: str) -> Iterator[tuple[str, bytes]]:
-    for entry in sorted(folder.iterdir(), key=lambda entry: entry.name):
-        if entry.is_dir():
-            if not entry.name.startswith("__"):
-                yield from _below(entry, f"{path}/{entry.name}")
-        else:
-            content = entry.read_bytes()
-            yield f"{path}/{entry.name}", lean(content) if entry.name.endswith(".js") else content
-
-
-def lean(script: bytes) -> bytes:
-    """Return a script of ours without what a phone need not load: indents, and lines that only comment.
-
-    Comments stand on lines of their own, and no text runs over a line: so lines are all this has to know.
-    """
-    kept = []
-    in_comment = False
-    for line in script.decode("utf-8").splitlines():
-        text = line.strip()
-        begins = text.startswith("/*")
-        if text and not in_comment and not begins and not text.startswith("//"):
-            kept.append(text)
-        in_comment = (in_comment or begins) and not text.endswith("*/")
-    return ("\n".join(kept) + "\n").encode("utf-8")
 
 
 def _sign(what: Any) -> Markup:
@@ -290,6 +258,7 @@ class Pages:
         return self._environment.get_template(template).render(
             assets=addresses.link(here, addresses.ASSETS),
             others=self._others(here),
+            entering=None,
             links={
                 "overview": addresses.link(here, addresses.OVERVIEW),
                 "find": addresses.link(here, addresses.FINDER),
@@ -478,6 +447,8 @@ class Pages:
             entering=more.pop("entering", None),
             code=make_code(label_text(pack.job.address, pack.id, revision)),
             assets=link(addresses.ASSETS),
+            styles=link(addresses.TRANSIT_STYLES),
+            scripts=link(addresses.transit_scripts(self.words.language)),
             others=self._others(here),
             links={
                 "transit": link(addresses.transit_page(pack.id, self.code)),
@@ -492,7 +463,3 @@ class Pages:
             },
             **more,
         )
-
-    def assets(self) -> Iterable[tuple[str, bytes]]:
-        """Return every file that pages load, as (path from the root of the site, content)."""
-        return assets()

@@ -3,6 +3,7 @@
 "use strict";
 (function () {
   var script = document.currentScript;
+  if (!script.hasAttribute("data-overview")) return; // a page that is written right now: nothing is kept of it
   var say = wallwork.say;
   var root = new URL("./", new URL(script.getAttribute("data-overview"), location.href));
   var panel = null;

@@ -10,10 +10,8 @@
   var say = wallwork.say;
   var store = wallwork.store;
   var measure = wallwork.measure;
-  Object.keys(work.tables).forEach(part => {
-    work.tables[part].one = measure.rowsOf(document.getElementById("table-" + part));
-  });
   wallwork.work = work;
+  var RESULTS = { held: say("held"), leaked: say("leaked"), stopped: say("stopped before its end") };
   var entries = []; // kept, of whatever work, in the order of their numbers
   var unkept = []; // made, and the store refused them: here as long as the page is open
   var device = { id: "", name: "", people: [], now: -1 };
@@ -23,6 +21,7 @@
   var isStepping = false;
   var at = null; // the key of the step at work
   var isAsked = false;
+  var isSetUp = false;
   var isReady = false;
   var isPrinting = false;
   var steps = Array.from(document.querySelectorAll("#steps .step[data-key]"));
@@ -634,7 +633,7 @@
       title: titleOf(step),
       fields: [
         put("text", "kind", say("Kind of test"), was.kind, { needed: true }),
-        put("choice", "result", say("Result"), was.result, { options: [["held", say("held")], ["leaked", say("leaked")], ["stopped", say("stopped before its end")]] }),
+        put("choice", "result", say("Result"), was.result, { options: Object.entries(RESULTS) }),
         put("text", "figures", say("Pressure and time"), was.figures),
         put("person", "who", say("Witnessed by"), was.witness),
         put("long", "note", say("Note"), was.note),
@@ -915,7 +914,21 @@
     return sign;
   }
 
+  /* Wait until the layout was seen: a slow phone takes longer to set up the steps than to draw the page. */
+  function seen() {
+    return new Promise(go => {
+      if (document.visibilityState !== "visible") go();
+      requestAnimationFrame(() => { setTimeout(go); });
+      setTimeout(go, 1000); // a window that is covered draws nothing
+    });
+  }
+
   function setUp() {
+    var led = location.hash && document.getElementById(location.hash.slice(1));
+    var isLed = led && Math.abs(led.getBoundingClientRect().top) < innerHeight / 2;
+    Object.keys(work.tables).forEach(part => {
+      work.tables[part].one = measure.rowsOf(document.getElementById("table-" + part));
+    });
     steps.forEach(step => {
       var words = step.querySelector(".step-words");
       var box = make("button", { type: "button", class: "tick", "aria-pressed": "false", onclick: () => { tick(step); } }, tickSign());
@@ -952,6 +965,9 @@
     steps.forEach(one => {
       one.addEventListener("focusin", () => { showRow(one); });
     });
+    isSetUp = true;
+    draw();
+    if (isLed) led.scrollIntoView(); // the steps before it have grown
   }
 
   function taker(what, entry, text) {
@@ -1028,7 +1044,7 @@
       forms.push(button(say("Not on the list"), () => { at = key; askUnlisted(); }), button(say("Listed, not pulled"), () => { at = key; askNotPulled(); }));
     } else if (step.dataset.form === "test") {
       var test = mine("test", key);
-      if (test) list.push(taker("test", test, test.data.kind + ": " + say(test.data.result) + told(test)));
+      if (test) list.push(taker("test", test, test.data.kind + ": " + RESULTS[test.data.result] + told(test)));
       forms.push(button(say("Result of the test"), () => { at = key; askTest(step); }, test ? "" : "first"));
     }
     if (isAt || isStepping) forms.push(button(say("Photo"), () => { takePhoto(key); }));
@@ -1080,6 +1096,7 @@
   }
 
   function draw() {
+    if (!isSetUp) return;
     last = new Map();
     var own = ofWork(work.work).concat(unkept.map(one => one.entry));
     // What was not kept is exported, and not shown as done.
@@ -1310,9 +1327,7 @@
     );
   }
 
-  setUp();
-  draw();
-  var ready = wallwork.ready = store.device().then(
+  var ready = wallwork.ready = seen().then(setUp).then(store.device).then(
     found => {
       device = found;
       if (!found.people.length && !found.name) saveDevice(); // its id is made once

@@ -12,7 +12,7 @@ const NAME = PREFIX + SITE.build;
 const ASKED = ROOT + "offline/asked?"; // and when the site last said that this build is its own
 const TYPES = { css: "text/css", html: "text/html", js: "text/javascript", json: "application/json", svg: "image/svg+xml" };
 const AT_ONCE = 4; // files fetched at a time
-const OPENED = 3; // packs kept unpacked in memory
+const OPENED = 4; // packs kept unpacked in memory
 const PATIENCE = 20000; // ms that a newer build may take before the page says that there is one
 
 // -- keeping
@@ -128,16 +128,21 @@ self.addEventListener("activate", (event) => {
 
 const opened = new Map();
 
-/* The pages of a pack that is kept, by address; null when it is not. */
+async function unpack(file) {
+  const kept = await caches.match(address(file.file), { cacheName: NAME });
+  return kept ? new Response(kept.body.pipeThrough(new DecompressionStream("gzip"))).json() : null;
+}
+
+/* The pages of a pack that is kept, by address; null when it is not. Asked for by several at a time, unpacked once. */
 async function open(file) {
-  if (!opened.has(file.file)) {
-    const kept = await caches.match(address(file.file), { cacheName: NAME });
-    if (!kept) return null;
-    const plain = new Response(kept.body.pipeThrough(new DecompressionStream("gzip")));
+  let pages = opened.get(file.file);
+  if (!pages) {
     if (opened.size >= OPENED) opened.delete(opened.keys().next().value);
-    opened.set(file.file, await plain.json());
+    opened.set(file.file, (pages = unpack(file)));
+    const forget = () => opened.delete(file.file); // it may be kept later
+    pages.then((found) => found || forget(), forget);
   }
-  return opened.get(file.file);
+  return pages;
 }
 
 /* Where a path of the site is kept: its file of the list, or null. */
@@ -150,7 +155,7 @@ function fileOf(list, path) {
   if (parts[0] === "W" && parts.length > 2) {
     return list.packs.find((pack) => pack.walls.includes(parts[1])) || null;
   }
-  return list.common.find((file) => file.file === path) || list.common[0];
+  return list.common.find((file) => file.file === path || (file.pages || []).includes(path)) || list.common[0];
 }
 
 async function find(path) {
@@ -221,6 +226,8 @@ async function page(event, path) {
   const list = await theList();
   const leads = list && led(list, path);
   if (leads && leads.to && leads.to !== path) return lead(leads.to);
+  // What the page will ask for next is unpacked beside it.
+  if (list) list.common.filter((file) => file.pages).forEach((file) => open(file).catch(() => null));
   const kept = await find(path);
   if (kept) return kept;
   try {

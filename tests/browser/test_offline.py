@@ -17,6 +17,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, TimeoutError, expect
 
 from generator.issue import issue
+from generator.pages.addresses import TRANSIT_STYLES
 from generator.pages.offline import write_offline
 from generator.pages.publish import build_site
 from generator.pages.starter import write_starter
@@ -264,7 +265,7 @@ def builds(tmp_path_factory: pytest.TempPathFactory) -> Builds:
         assert [item.id for item in issue(folder / "job", [], revision).issued] == ["A1-001"]
         site = folder / revision
         work = build_site(folder / "job", site)
-        with (site / "assets" / "transit.css").open("a", encoding="utf-8", newline="\n") as sheet:
+        with (site / TRANSIT_STYLES).open("a", encoding="utf-8", newline="\n") as sheet:
             sheet.write(f':root {{ --build: "{revision}"; }}\n')
         write_offline(site, work, PAGES, ["en"])
         # Hosts tell a file's age to the second, and nobody publishes two builds within one.

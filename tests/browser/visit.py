@@ -16,8 +16,8 @@ MEASURE = (HERE / "measure.js").read_text(encoding="utf-8")
 LISTEN = """document.addEventListener("securitypolicyviolation", (event) =>
   console.error("policy: " + event.violatedDirective + " " + event.blockedURI));"""
 
-# A layout asks for the faces that it needs.
-SETTLED = "document.body && document.body.offsetHeight, document.fonts.ready"
+# A layout asks for the faces that it needs; the scripts of a transit set up their steps when the layout was seen.
+SETTLED = "(window.wallwork && wallwork.ready || Promise.resolve()).then(() => document.body && document.body.offsetHeight && document.fonts.ready.then(() => 0))"
 
 BLOCKED = "Service Worker registration blocked by Playwright"
 

@@ -10,7 +10,7 @@ from generator.model.job import Definition
 from generator.model.layout import DiameterTable, NoLayout
 from generator.model.pack import TransitPack, WorkPack
 from generator.model.procedure import Caution, Message
-from generator.pages.render import assets
+from generator.pages.assets import assets
 from tests import sample_packs
 
 STOPPED, HOSTILE, LONG_TAGS = "B2-023", "ABCDEFGHIJKLMNOPQRSTUVWX", "WWWWWWWWWWWWWWWWWWWWWWWW"

@@ -2,6 +2,7 @@
 
 import gzip
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -86,6 +87,11 @@ def test_the_list_names_every_file_that_is_kept(site: Path) -> None:
         if page.endswith(("card.html", "/quality.html")) or "/labels" in page or "/marking" in page
     }
     assert {"index.html", "notes.html", "W/W1/index.html", "T/A1-001/index.html"} < pages.keys()
+    # What a transit's page loads is together in one small pack, and all of it.
+    (loaded,) = [file for file in listed["common"] if "pages" in file]
+    assert sorted(unpacked((site / loaded["file"]).read_bytes())) == loaded["pages"]
+    asked = re.findall(r'(?:src|href)="../../(assets/[^"]+)"', pages["T/A1-001/index.html"])
+    assert len(asked) >= 4 and {path for path in asked if not path.endswith(".woff2")} <= set(loaded["pages"])
     assert {path.name for path in site.rglob("*.woff2")} == {
         file["file"].rpartition("/")[2] for file in listed["common"] if file["file"].endswith(".woff2")
     }
