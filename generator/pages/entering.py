@@ -3,7 +3,7 @@
 Lengths are whole thousandths of a mm, as in a work digest: a script that compares them needs no decimals.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from json import JSONEncoder
 from typing import Any
@@ -20,8 +20,11 @@ from generator.model.pack import TransitPack
 from generator.model.scalars import format_mm
 
 
-def entering(pack: TransitPack) -> dict[str, Any]:
-    """Return what the scripts of a transit's page know of its work besides its tables, as plain values for JSON."""
+def entering(pack: TransitPack, home: Sequence[str] = ()) -> dict[str, Any]:
+    """Return what the scripts of a transit's page know of its work besides its tables, as plain values for JSON.
+
+    ``home`` names the records that came home and with which the page was made.
+    """
     return {
         "job": pack.job.uid,
         "transit": pack.id,
@@ -33,6 +36,7 @@ def entering(pack: TransitPack) -> dict[str, Any]:
             [None if band.up_to is None else _thousandths(band.up_to), _thousandths(band.step)]
             for band in pack.job.readings
         ],
+        **({"home": list(home)} if home else {}),
         **({"tape": _thousandths(pack.job.tape.step)} if pack.job.tape else {}),
         "blocks": _blocks(pack),
         "types": _types(pack),
@@ -60,10 +64,10 @@ class Tables:
         return self._known[key][1]
 
 
-def as_data(pack: TransitPack, tables: Tables) -> Markup:
+def as_data(pack: TransitPack, tables: Tables, home: Sequence[str] = ()) -> Markup:
     """Return what scripts know as JSON, each block, type and table on a line: packs share equal lines."""
     parts = []
-    for key, value in entering(pack).items():
+    for key, value in entering(pack, home).items():
         if value and isinstance(value, list) and isinstance(value[0], dict):
             text = "[" + ",\n".join(_json(item) for item in value) + "]"
         else:

@@ -207,6 +207,7 @@ class Pages:
         drawings = self._draw_both(pack)
         built = built_of(self.work, transit_id)
         here = addresses.transit_page(transit_id, self.code)
+        home = [sheet.kept.record.record for sheet in built.sheets if sheet.kept.record]
         return self._show(
             "transit.html",
             here,
@@ -217,7 +218,7 @@ class Pages:
             built_drawings=self._draw_built(pack, built),
             adding=self._adding(pack, built),
             photo_links={digest: addresses.link(here, addresses.photo_file(digest)) for digest in built.photos},
-            entering=as_data(pack, self._tables) if pack.can_be_built else None,
+            entering=as_data(pack, self._tables, home) if pack.can_be_built else None,
         )
 
     def _adding(self, pack: TransitPack, built: AsBuilt) -> Adding | None:

@@ -13,6 +13,7 @@
   wallwork.work = work;
   var RESULTS = { held: say("held"), leaked: say("leaked"), stopped: say("stopped before its end") };
   var entries = []; // kept, of whatever work, in the order of their numbers
+  var home = []; // records that were handed in and changed the layout: [{record, changed}]
   var unkept = []; // made, and the store refused them: here as long as the page is open
   var device = { id: "", name: "", people: [], now: -1 };
   var last = new Map(); // what counts of this work, by kind and id
@@ -130,9 +131,10 @@
 
   /* Look into the store anew: another tab may have written, or handed in. */
   function look() {
-    return store.read(work.job, work.transit).then(
+    return Promise.all([store.read(work.job, work.transit), store.home(work.job, work.transit)]).then(
       found => {
-        entries = found;
+        entries = found[0];
+        home = found[1];
         draw();
       },
       () => {
@@ -896,7 +898,7 @@
       fields: [],
       keep: say("The planner has it: remove it here"),
       done: () => {
-        store.forget(work.job, work.transit, digest, exportedOf(digest)).then(look, look);
+        store.forget(work.job, work.transit, digest, exportedOf(digest), changedBy(ofWork(digest))).then(look, look);
         return "";
       },
     });
@@ -1112,17 +1114,25 @@
     drawAdding();
   }
 
+  /* Return what entries, all of one work, changed of the layout. */
+  function changedBy(list) {
+    return wallwork.counting(list)
+      .filter(entry => entry.what === "place" || entry.what === "not-pulled" || (entry.what === "unlisted" && entry.data.position))
+      .map(entry => entry.id);
+  }
+
   /* Adding a cable was worked out for one layout: where entries here made another of it, the page says no. */
   function drawAdding() {
     var part = document.querySelector(".adding");
     var refusal = document.querySelector(".refusal");
     if (!part) return;
-    var changed = [work.work].concat(otherWorks()).flatMap(digest => wallwork.counting(ofWork(digest)))
-      .concat(unkept.map(one => one.entry))
-      .filter(entry => entry.what === "place" || entry.what === "not-pulled" || (entry.what === "unlisted" && entry.data.position))
-      .map(entry => entry.id);
+    var changed = [work.work].concat(otherWorks()).flatMap(digest => changedBy(ofWork(digest)))
+      .concat(changedBy(unkept.map(one => one.entry)));
+    var gone = home.filter(one => !(work.home || []).includes(one.record)).flatMap(one => one.changed);
     if (refusal) refusal.remove();
-    part.classList.toggle("refused", Boolean(changed.length));
+    part.classList.toggle("refused", Boolean(changed.length || gone.length));
+    if (gone.length && !changed.length)
+      part.append(make("p", { class: "refusal" }, say("Refused: what was handed in from this phone changed the layout ({what}), and this page was made without it. Ask the planner for the newer page.", { what: gone.join(", ") })));
     if (changed.length)
       part.append(make("p", { class: "refusal" }, say("Refused: entries on this phone changed the layout ({what}), and this was worked out without them. Export them and hand them in: the planner works it out anew.", { what: changed.join(", ") })));
   }

@@ -134,6 +134,15 @@
     });
   }
 
+  /* Records of a transit that were handed in and changed its layout, of whatever work: [{record, changed}]. */
+  function home(job, transit) {
+    return run(["records"], "readonly", (act, give) => {
+      got(act.objectStore("records").getAll(IDBKeyRange.bound([job, transit], [job, transit, []])), found => {
+        give(found.flatMap(record => record.home || []));
+      });
+    });
+  }
+
   /* What this device is called and who uses it; change(device) may alter it. */
   function device(change) {
     return run(["device"], change ? "readwrite" : "readonly", (act, give) => {
@@ -149,8 +158,9 @@
     });
   }
 
-  /* Remove one record that was handed in, up to its last exported entry: what came later stays, as a new record. */
-  function forget(job, transit, work, upto) {
+  /* Remove one record that was handed in, up to its last exported entry: what came later stays, as a new record.
+     changed: what of the layout it changed. That is remembered, until a page was made with the record. */
+  function forget(job, transit, work, upto, changed) {
     var next = uuid(); // the record that went home is whole: what follows is another
     at("before");
     return run(["entries", "records", "photos"], "readwrite", act => {
@@ -167,7 +177,11 @@
         Object.keys(photos).forEach(digest => {
           if (!photos[digest]) act.objectStore("photos").delete([job, transit, digest]);
         });
-        act.objectStore("records").put({ job: job, transit: transit, work: work, record: next });
+        var records = act.objectStore("records");
+        got(records.get([job, transit, work]), before => {
+          var home = ((before && before.home) || []).concat(before && changed.length ? [{ record: before.record, changed: changed }] : []);
+          records.put({ job: job, transit: transit, work: work, record: next, home: home });
+        });
         at("put");
       });
     }).then(() => {
@@ -193,6 +207,6 @@
     return Array.from(last.values()).filter(entry => !entry.data.gone);
   }
 
-  wallwork.store = { keep: keep, read: read, photos: photos, device: device, forget: forget, heard: heard, at: at };
+  wallwork.store = { keep: keep, read: read, photos: photos, device: device, forget: forget, home: home, heard: heard, at: at };
   wallwork.counting = counting;
 })();

@@ -216,7 +216,12 @@ async function follow() {
   await Promise.race([late, self.registration.update()]);
   const coming = self.registration.installing;
   if (coming) await Promise.race([late, new Promise((resolve) => coming.addEventListener("statechange", resolve))]);
-  return gaveWay();
+  // The page that this one takes the place of is counted for a moment yet, so a newer build is offered more than once.
+  for (let tries = 0; tries < 10 && self.registration.waiting; tries++) {
+    if (await gaveWay()) return true;
+    await new Promise((resolve) => setTimeout(resolve, 200));
+  }
+  return false;
 }
 
 async function page(event, path) {

@@ -15,14 +15,15 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 from PIL import Image, ImageDraw
-from playwright.sync_api import Browser, Locator, expect
+from playwright.sync_api import Browser, Locator, Route, expect
 
 from generator.collect import collect
 from generator.engine.fit import diameter_table
 from generator.model.pack import TransitPack
 from generator.pages.publish import build_site
+from generator.pages.render import Pages
 from generator.source.schema import schemas
-from generator.workpack import compute_one, load, read
+from generator.workpack import compute_one, load, read, with_reentries
 from tests.browser.demo_site import DEMO, Host
 from tests.browser.phone import FITTER, INSPECTOR, Phone, holding
 from tests.browser.test_access import AXE, COLOURS, RULES, violations
@@ -335,6 +336,48 @@ def test_what_is_not_as_planned_is_entered_with_its_reason(browser: Browser, add
         ("1.5", "nothing", "spare missing")
     ]
     assert record["note"] == "two lines\nof a note"
+
+
+def test_adding_a_cable_stays_refused_until_a_page_was_made_with_what_was_handed_in(
+    browser: Browser, address: str, tmp_path: Path
+) -> None:
+    shutil.copytree(DEMO.parent, tmp_path / "workpacks")
+    with holding(browser, address, "B2-017") as phone:
+        page = phone.page
+        adding, refusal = page.locator(".adding"), page.locator(".adding .refusal")
+        phone.tick("right-place", FITTER)
+        page.locator("#layout .block[data-position='1.5']").first.click()
+        phone.sheet.locator("button", has_text="Not as drawn").click()
+        page.select_option("#entry-role", "nothing")
+        page.fill("#entry-why", "spare missing")
+        phone.keep()
+        file = phone.export(tmp_path)
+        page.locator("#entered button", has_text="Handed in").click()
+        phone.keep()
+        expect(page.locator("#kept")).not_to_be_visible()
+        adding.locator("summary").click()
+        expect(refusal).to_contain_text("handed in from this phone changed the layout (1.5)")
+        page.reload()
+        phone.ready()
+        adding.locator("summary").click()
+        expect(refusal).to_contain_text("handed in from this phone changed the layout (1.5)")
+        expect(adding.locator(".adding-steps")).not_to_be_visible()
+        # The planner takes it in: the page that is made with it says what holds now.
+        job = tmp_path / "workpacks" / DEMO.name
+        (came,) = collect(job, [file])
+        assert came.what == "kept"
+        work = with_reentries(load(job))
+        made = json.loads(zipfile.ZipFile(file).read("record.json"))["record"]
+        html = Pages(work, "en", languages=("en", "pl")).transit("B2-017")
+        assert f'"home":["{made}"]' in html
+
+        def newer(route: Route) -> None:
+            route.fulfill(body=html, content_type="text/html; charset=utf-8")
+
+        page.route("**/T/B2-017/index.html*", newer)
+        phone.open(f"{address}/T/B2-017/index.html?newer")
+        expect(refusal).to_have_count(0)
+        assert phone.heard == []
 
 
 def test_adding_a_cable_is_refused_where_entries_changed_the_layout(browser: Browser, address: str) -> None:
