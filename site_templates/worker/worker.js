@@ -167,7 +167,8 @@ async function find(path) {
   const page = pack && Object.hasOwn(pack.pages, path) ? pack.pages[path] : null;
   if (!page) return null;
   const type = TYPES[path.slice(path.lastIndexOf(".") + 1)];
-  const text = page.map((piece) => pack.pieces[piece]).join("");
+  let piece = 0;
+  const text = page.map((distance) => pack.pieces[(piece += distance)]).join("");
   return new Response(text, { headers: { "Content-Type": type + "; charset=utf-8" } });
 }
 

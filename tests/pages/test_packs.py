@@ -3,6 +3,7 @@
 import gzip
 import json
 import re
+from itertools import accumulate
 from pathlib import Path
 
 import pytest
@@ -24,7 +25,10 @@ PAGES = some.dictionaries(
 
 def unpacked(content: bytes) -> dict[str, str]:
     found = json.loads(gzip.decompress(content))
-    return {page: "".join(found["pieces"][number] for number in numbers) for page, numbers in found["pages"].items()}
+    return {
+        page: "".join(found["pieces"][number] for number in accumulate(steps))
+        for page, steps in found["pages"].items()
+    }
 
 
 @given(PAGES)
