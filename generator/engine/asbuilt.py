@@ -9,12 +9,12 @@ import re
 from collections.abc import Iterator, Mapping, Sequence, Set
 from decimal import Decimal, InvalidOperation
 
-from generator.engine.digest import parts_in_use
 from generator.engine.fit import PI_BETWEEN
 from generator.engine.lacking import lacking
+from generator.engine.rebuilt import rebuild
 from generator.model.asbuilt import AsBuilt, Deviation, Group, Line, Sheet, State, Verdict
-from generator.model.catalogue import Block, Tightening
-from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout, Placement
+from generator.model.catalogue import Tightening
+from generator.model.layout import AnyLayout, DiameterTable, Fit, Layout
 from generator.model.pack import TransitPack
 from generator.model.procedure import Message, Step
 from generator.model.record import BoltRead, Entered, KeptRecord, Measured, Record, girth_of
@@ -221,49 +221,8 @@ def _built(pack: TransitPack, records: Sequence[Record]) -> tuple[AnyLayout | No
     changed = side is not None and side != pack.transit.working_side and side in pack.wall.sides
     layout = pack.layout
     if isinstance(layout, Layout) and places:
-        bays = []
-        for bay in layout.bays:
-            rows = []
-            for row in bay.rows:
-                put = []
-                for old in row.placements:
-                    change = places.get(old.position)
-                    if change is None:
-                        put.append(old)
-                        continue
-                    new = (
-                        None
-                        if change.role == "nothing"
-                        else _changed(old, change.role, change.part, change.cable, pack)
-                    )
-                    if new is None:
-                        return None, changed
-                    put.append(new)
-                rows.append(row.model_copy(update={"placements": tuple(put)}))
-            bays.append(bay.model_copy(update={"rows": tuple(rows)}))
-        return layout.model_copy(update={"bays": tuple(bays)}), changed
+        return rebuild(layout, places, pack), changed
     return (layout if changed and not places else None), changed
-
-
-def _changed(old: Placement, role: str, part: str | None, cable: str | None, pack: TransitPack) -> Placement | None:
-    """Return a place with what lies there now; None where its size, or what lies in its other bores, is not known."""
-    catalogue = parts_in_use(pack)
-    known = catalogue.fillers.get(part or "") if role == "filler" else catalogue.blocks.get(part or "")
-    if old.others or (isinstance(known, Block) and known.several_bores):
-        return None
-    if part is not None and part != old.part and (known is None or known.size != old.size):
-        return None
-    if role == "cable" and cable not in {known_cable.tag for known_cable in pack.cables}:
-        return None
-    fit = pack.fits.get(cable or "")
-    return old.model_copy(
-        update={
-            "role": role,
-            "part": part or old.part,
-            "cable": cable if role == "cable" else None,
-            "fit": fit if role == "cable" and isinstance(fit, Fit) else None,
-        }
-    )
 
 
 # -- windows ---------------------------------------------------------------------------------------
