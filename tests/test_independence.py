@@ -7,9 +7,8 @@ import pytest
 
 from generator.model.layout import Layout, NoLayout
 from generator.workpack import compute_one, load, read
+from tests.demo import DEMO, demo
 from tests.engine import invented
-
-DEMO = Path(__file__).parents[1] / "workpacks" / "tide-gate"
 
 
 @pytest.fixture
@@ -39,7 +38,7 @@ def test_a_change_in_one_transit_never_moves_another(job: Path) -> None:
 
 
 def test_nor_does_what_was_computed_before_it() -> None:
-    whole = load(DEMO).transits
+    whole = demo().transits
     source, _ = read(DEMO)
     for name in ("B2-018", "D1-002", "B2-017"):
         invented.forget()

@@ -8,7 +8,6 @@ import io
 import math
 from collections import Counter
 from decimal import Decimal
-from pathlib import Path
 
 import openpyxl
 import pytest
@@ -22,15 +21,13 @@ from generator.model.quantities import Need, Quantities, Stock, StockLine
 from generator.pages.material import LINE_COLUMNS, TRANSIT_COLUMNS, Material
 from generator.pages.spreadsheets import Sheet, csv_text, workbook
 from generator.pages.words import Words
-from generator.workpack import load
+from tests.demo import demo
 from tests.pages.reading import Document
-
-DEMO = Path(__file__).parents[1] / "workpacks" / "tide-gate"
 
 
 @pytest.fixture(scope="module")
 def work() -> WorkPack:
-    return load(DEMO)
+    return demo()
 
 
 def amounts(needs: tuple[Need, ...]) -> dict[str, Decimal]:

@@ -23,6 +23,7 @@ from generator.pages.register import COLUMNS
 from generator.pages.spreadsheets import safe_cell
 from generator.pages.starter import write_starter
 from generator.workpack import load
+from tests.demo import demo
 from tests.records_made import digest, full_record, packed, photo, write
 
 PHOTOS = (photo(size=(2400, 1800)), photo((9, 99, 199)))
@@ -291,10 +292,9 @@ def test_windows_are_read_where_a_line_has_one(
 
 
 def test_every_window_that_the_procedure_asks_for_is_read() -> None:
-    demo = load(Path(__file__).parents[1] / "workpacks" / "tide-gate")
     unread = {
         (name, value)
-        for pack in demo.transits.values()
+        for pack in demo().transits.values()
         for step in pack.steps
         for read in step.reads
         for name, value in read.values.items()

@@ -22,20 +22,17 @@ import csv
 import re
 from collections import Counter
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
 
 from generator.model.layout import BayLayout, DiameterTable, Layout, SealLayout
 from generator.model.pack import TransitPack, WorkPack
-from generator.workpack import load
-
-JOB = Path(__file__).parent.parent / "workpacks" / "tide-gate"
+from tests.demo import DEMO, demo
 
 
 @pytest.fixture(scope="module")
 def work() -> WorkPack:
-    return load(JOB)
+    return demo()
 
 
 def mm(text: str) -> list[Decimal]:
@@ -420,7 +417,7 @@ PIPES = {"1/2": "21.3", "1": "33.4"}
 
 def test_schedule_starts_from_published_diameters() -> None:
     """The note of a cable quotes its table; the schedule stays within 6 % of it, as makes differ by some percent."""
-    with (JOB / "cables.csv").open(encoding="utf-8", newline="") as file:
+    with (DEMO / "cables.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     published = 0
     for line in rows:

@@ -9,9 +9,8 @@ import zxingcpp
 from PIL import Image
 from playwright.sync_api import Browser
 
-from generator.pages.own_pages import load_whole
-from tests.browser.demo_site import DEMO
 from tests.browser.visit import listing, visiting
+from tests.demo import demo
 
 DOTS_OF_CSS = 96  # px an inch: a mm of CSS is 96 / 25.4 px on every screen
 POINTS_OF_MM = 72 / 25.4
@@ -94,7 +93,7 @@ LABELLED = """(sheet) => {
 
 @pytest.mark.parametrize("dpi", [203, 300])
 def test_labels_read_at_the_printers_own_dots(browser: Browser, site: Path, address: str, dpi: int) -> None:
-    work = load_whole(DEMO)
+    work = demo()
     name = "labels.html" if dpi == 203 else f"labels-{dpi}.html"
     options = {"viewport": {"width": 800, "height": 1200}, "device_scale_factor": dpi / DOTS_OF_CSS}
     faults: dict[str, list[str]] = {}

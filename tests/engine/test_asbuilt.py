@@ -6,7 +6,6 @@ reads to 0.1 and may be out by 0.1 above 25 mm. So 27.5 peels k = 8 (27.5 - 26.4
 """
 
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -15,16 +14,15 @@ from generator.engine.asbuilt import as_built
 from generator.model.asbuilt import AsBuilt, Line
 from generator.model.pack import TransitPack
 from generator.model.record import VERSIONS, KeptRecord
-from generator.workpack import load
+from tests.demo import demo
 from tests.records_made import full_record, photo
 
-DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
 PHOTOS = (photo(),)
 
 
 @cache
 def pack() -> TransitPack:
-    return load(DEMO).transits["B2-017"]
+    return demo().transits["B2-017"]
 
 
 def built(**measured: Any) -> AsBuilt:

@@ -16,6 +16,7 @@ from generator.engine.choose import Choice, Offer, choose_frames
 from generator.model.catalogue import Catalogue
 from generator.model.layout import NoLayout
 from generator.workpack import load
+from tests.demo import DEMO, demo
 from tests.engine import invented
 from tests.engine.brute_force import SmallBay, SmallProblem, best, stacks
 from tests.engine.offers import draw_opening
@@ -23,7 +24,6 @@ from tests.reference.cpsat.choice import cheapest
 
 LIMIT = 100_000
 UNIT = 5
-DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
 
 
 def drawn(seed: int) -> tuple[dict[str, list[SmallBay]], Catalogue, SmallProblem, list[Offer], dict[str, Decimal]]:
@@ -194,6 +194,5 @@ def test_a_frame_left_open_is_a_problem_with_the_line_to_write(tmp_path: Path) -
     assert (told.where.file, told.where.line) == ("transits.yaml", before.count("\n") + 5)
     assert not pack.can_be_built
     # Nothing else moves, and when the line is written the work is that of the demo.
-    demo = load(DEMO)
-    assert pack.layout == demo.transits["B2-017"].layout
-    assert all(work.transits[name].digest == other.digest for name, other in demo.transits.items())
+    assert pack.layout == demo().transits["B2-017"].layout
+    assert all(work.transits[name].digest == other.digest for name, other in demo().transits.items())

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterator
 from copy import deepcopy
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,10 +13,9 @@ from generator.engine.asbuilt import as_built
 from generator.model.asbuilt import AsBuilt
 from generator.model.pack import TransitPack
 from generator.model.record import VERSIONS, KeptRecord
-from generator.workpack import load
+from tests.demo import demo
 from tests.records_made import COUNTS, UID, full_record, photo
 
-DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
 KINDS = {
     "B2-017": "frame welded in, in a wall that is cut",
     "B2-022": "split seal in a wall that is cut",
@@ -35,7 +33,7 @@ Drop = tuple[str, Callable[[Fields], object], str]
 
 @cache
 def packs() -> dict[str, TransitPack]:
-    return load(DEMO).transits
+    return demo().transits
 
 
 def built(pack: TransitPack, *records: Fields) -> AsBuilt:

@@ -6,18 +6,17 @@ number of layers and every diameter the two readings may stand for; nothing of t
 
 from decimal import Decimal
 from fractions import Fraction
-from pathlib import Path
 
 import pytest
 
 from generator.engine.fit import diameter_table
 from generator.model.catalogue import Block
 from generator.model.job import Job
-from generator.workpack import load
+from generator.workpack import read
+from tests.demo import DEMO
 
-DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
-MARRAM = load(DEMO).definition.catalogues["marram"]
-JOB = load(DEMO).definition.job
+DEFINITION = read(DEMO)[0].definition
+MARRAM, JOB = DEFINITION.catalogues["marram"], DEFINITION.job
 COARSE = JOB.model_copy(
     update={
         "readings": tuple(

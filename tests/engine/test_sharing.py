@@ -1,7 +1,6 @@
 """Cables that share a block: the gaps of its bores by hand and by trying everything, and the layout they lie in."""
 
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -16,7 +15,7 @@ from generator.engine.sharing import demands_of, fit_all
 from generator.model.catalogue import Catalogue
 from generator.model.job import Cable, Job, Shared, Transit
 from generator.model.layout import Bore, Fit, Layout, NoFit
-from generator.workpack import load, with_reentries
+from tests.demo import demo_with_reentries
 from tests.engine import invented
 
 D = Decimal
@@ -222,12 +221,10 @@ def _gap(fit: Fit, gap: str) -> Fit:
 
 # -- the demo --------------------------------------------------------------------------------------------
 
-DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
-
 
 @pytest.fixture(scope="module")
 def work():  # type: ignore[no-untyped-def]
-    return with_reentries(load(DEMO))
+    return demo_with_reentries()
 
 
 def test_the_demo_shares_blocks_and_their_figures_by_hand(work) -> None:  # type: ignore[no-untyped-def]

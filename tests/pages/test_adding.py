@@ -6,7 +6,6 @@ above 1.5 in its own column. Its rows of 138 leave no room for a block of 48.
 """
 
 from functools import cache
-from pathlib import Path
 
 import pytest
 
@@ -15,16 +14,16 @@ from generator.model.pack import WorkPack
 from generator.model.reentry import Reentry
 from generator.pages.adding import WHY_NOT
 from generator.pages.render import Pages
-from generator.workpack import load, with_reentries
+from generator.workpack import with_reentries
+from tests.demo import DEMO, demo, demo_with_reentries
 from tests.pages.reading import Document, Element
 
-DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
 ROW_3 = "D-401, D-402, D-403, F-501, F-502"
 
 
 @cache
 def work() -> WorkPack:
-    return with_reentries(load(DEMO))
+    return demo_with_reentries()
 
 
 def section(transit: str) -> Element:
@@ -100,7 +99,7 @@ def test_what_was_built_with_other_parts_or_cables_is_not_worked_out() -> None:
 
 
 def test_without_a_layout_there_is_no_section() -> None:
-    page = Pages(load(DEMO), "en").transit("B2-017")
+    page = Pages(demo(), "en").transit("B2-017")
     assert 'id="add"' not in page  # nor where nobody worked it out
 
 

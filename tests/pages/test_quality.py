@@ -2,7 +2,6 @@
 
 import re
 from importlib import import_module
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,17 +10,16 @@ from generator.engine.asbuilt import as_built
 from generator.model.pack import WorkPack
 from generator.model.record import VERSIONS, KeptRecord
 from generator.pages import addresses
-from generator.pages.own_pages import load_whole
 from generator.pages.quality import Quality, belongs, job_points, list_defects, points_of
 from generator.pages.render import Pages
 from generator.pages.words import Words
+from tests.demo import demo
 from tests.engine.situations import shipped
 from tests.pages.desk_samples import pack_work
 from tests.pages.reading import Document
 from tests.records_made import UID, full_record
 from tests.sample_packs import WALL
 
-DEMO = Path(__file__).parents[2] / "workpacks" / "tide-gate"
 # What issue 5 calls the usual defects found at surveys, one name each here; the plate with the ID comes from design.
 USUAL = [
     "plate-missing",
@@ -47,7 +45,7 @@ USUAL = [
 
 @pytest.fixture(scope="module")
 def work() -> WorkPack:
-    return load_whole(DEMO)
+    return demo()
 
 
 # -- defects
