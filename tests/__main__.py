@@ -14,7 +14,9 @@ def main() -> int:
     os.environ[VARIABLE] = str(find_or_install())
     arguments = sys.argv[1:]
     if not any(argument.startswith(("-n", "--numprocesses", "-p")) for argument in arguments):
-        arguments = ["-n", str(min(os.cpu_count() or 1, 4)), "--dist", "loadgroup", *arguments]
+        # One more than there are processors: tests of the browser and of commands wait for them half of their time.
+        workers = min((os.cpu_count() or 1) + 1, 4)
+        arguments = ["-n", str(workers), *arguments]
     return subprocess.call([sys.executable, "-m", "pytest", *arguments])
 
 

@@ -8,6 +8,7 @@ from hypothesis import settings
 from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests.browser.chromium import FLAGS, PATIENCE, find_or_install
+from tests.workers import ByFile, in_turn
 
 # A busy machine decides no test: what is shown is waited for, and an example takes as long as it takes.
 expect.set_options(timeout=PATIENCE)
@@ -25,12 +26,17 @@ def pytest_configure(config: pytest.Config) -> None:
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave the long tests out of the default suite: deselected and counted, never 'skipped'."""
-    if config.getoption("--long"):
-        return
     long = [item for item in items if item.get_closest_marker("long")]
-    if long:
+    if long and not config.getoption("--long"):
         config.hook.pytest_deselected(items=long)
         items[:] = [item for item in items if not item.get_closest_marker("long")]
+    if hasattr(config, "workerinput"):
+        items[:] = in_turn(items)
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByFile:
+    """Share the tests out as tests/workers.py says, whatever --dist says."""
+    return ByFile(config, log)
 
 
 @pytest.fixture(scope="session")
