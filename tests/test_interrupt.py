@@ -32,11 +32,18 @@ def test_ctrl_c_at_any_time_keeps_the_good_site(tmp_path: Path) -> None:
     text = (job / "job.yaml").read_text(encoding="utf-8")
     (job / "job.yaml").write_text(text.replace("A first job", "A changed job"), encoding="utf-8", newline="\n")
     stopped = 0
-    for share in (0.4, 0.7, 0.9):
+    shares, tries = [0.4, 0.7, 0.9], 0
+    while shares:
+        share, tries = shares[0], tries + 1
         building = _start(job, site)
         time.sleep(took * share)
         building.send_signal(signal.SIGINT)
         _, said = building.communicate(timeout=60)
+        # A machine is not always as busy as for the first build: a signal too late or too early comes once more.
+        if stopped or building.returncode == 130 or tries > 12:
+            shares.pop(0)
+        else:
+            took *= 0.7 if building.returncode in (0, 3) else 1.3
         assert b"Traceback" not in said, said.decode("utf-8")
         if building.returncode == 130:
             stopped += 1

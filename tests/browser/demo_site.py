@@ -94,6 +94,9 @@ class Host:
                 super().__init__(*args, directory=str(host.site))
 
             def do_GET(self) -> None:
+                if host._server is not self.server:  # read in the moment in which the network was lost
+                    self.close_connection = True
+                    return
                 self.directory = str(host.site)  # a connection that is kept open outlives a build
                 host.asked.append(self.path)
                 file = Path(self.translate_path(self.path))

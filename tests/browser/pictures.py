@@ -92,7 +92,9 @@ def take(browser: Browser, address: str, picture: Picture) -> Image.Image:
     """Take a picture of the site at ``address``."""
     width, height = picture.size
     options = {"viewport": {"width": width, "height": height}, "device_scale_factor": picture.scale}
-    phone = {"service_workers": "allow", "locale": "en-GB", "timezone_id": "UTC"}
+    # Paper says nothing of a copy: only screens need the worker, which fetches the whole site.
+    workers = "allow" if picture.medium == "screen" else "block"
+    phone = {"service_workers": workers, "locale": "en-GB", "timezone_id": "UTC"}
     with visiting(browser, address, color_scheme=picture.scheme, **options, **phone) as visit:
         visit.page.clock.set_fixed_time("2031-04-14T06:40:00Z")  # the page says when it was last found current
         visit.page.emulate_media(media="screen" if picture.medium == "screen" else "print")

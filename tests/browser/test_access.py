@@ -40,7 +40,7 @@ def violations(page: Page, only: list[str], where: str = "html") -> tuple[list[s
     kind = "rule" if only == COLOURS else "tag"
     report = page.evaluate(
         """([kind, only, where]) => axe.run(where, {
-          preload: false, resultTypes: ["violations"], runOnly: {type: kind, values: only},
+          preload: false, iframes: false, selectors: false, resultTypes: ["violations"], runOnly: {type: kind, values: only},
           rules: kind === "tag" ? {"color-contrast-enhanced": {enabled: true}} : {},
         })""",
         [kind, only, where],

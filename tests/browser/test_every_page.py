@@ -52,8 +52,10 @@ def test_a_page_stays_whole_and_to_itself(browser: Browser, site: Path, address:
                 visit.page.set_viewport_size({"width": width, "height": 740})
                 for fault in set(visit.faults(**wanted)):
                     found.setdefault(fault, []).append(width)
+            is_folded = visit.page.evaluate("document.querySelector('details:not([open])') !== null")
             visit.open_all()
-            for width in dict.fromkeys((widths[-1], widths[0])):
+            # Where nothing was folded, the page was seen whole.
+            for width in dict.fromkeys((widths[-1], widths[0])) if is_folded else ():
                 visit.page.set_viewport_size({"width": width, "height": 740})
                 for fault in set(visit.faults(**wanted)) - found.keys():
                     found.setdefault(f"opened: {fault}", []).append(width)
