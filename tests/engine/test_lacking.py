@@ -22,7 +22,6 @@ KINDS = {
     "B4-036": "frame in halves round cables",
     "B5-041": "round frame in a sleeve",
     "B7-061": "cables that share blocks",
-    "D1-002": "in a deck",
 }
 PHOTOS = (photo(), photo((9, 9, 9)))
 
