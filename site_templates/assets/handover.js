@@ -88,16 +88,12 @@
       var value = entered(entry, { read: entry.data.read, value: entry.data.value });
       step.values = (step.values || []).concat([value]);
     });
-    var exceptions = all("gap", entry => Object.assign(entered(entry, pick(entry.data, ["position", "gap"])), { row: entry.data.bay + "." + entry.data.row }));
-    var rows = all("row", entry => {
-      var row = entered(entry, { bay: entry.data.bay, row: entry.data.row, within: entry.data.within });
-      var own = exceptions.filter(gap => gap.row === row.bay + "." + row.row);
-      if (own.length) row.exceptions = own.map(gap => {
-        var made = Object.assign({}, gap);
-        delete made.row;
-        return made;
-      });
-      return row;
+    // A row has its exceptions, and one that nobody called within has no more than those: none of them is left out.
+    var rows = all("row", entry => entered(entry, { bay: entry.data.bay, row: entry.data.row, within: entry.data.within }));
+    all("gap", entry => {
+      var own = rows.find(row => row.bay === entry.data.bay && row.row === entry.data.row);
+      if (!own) rows.push((own = entered({ at: entry.at, by: entry.by, data: {} }, { bay: entry.data.bay, row: entry.data.row, within: false })));
+      own.exceptions = (own.exceptions || []).concat([entered(entry, pick(entry.data, ["position", "gap"]))]);
     });
     var record = {
       format: all("measured", entry => entry.data.girth).some(Boolean) ? 2 : 1,

@@ -309,6 +309,11 @@ def test_what_is_not_as_planned_is_entered_with_its_reason(browser: Browser, add
         page.fill("#entry-why", "stiff cable")
         phone.keep()
         phone.step("place-row.1.2").locator(".forms .first").click()
+        phone.step("place-row.1.1").locator(".forms button", has_text="One is not").click()  # and nothing else
+        page.select_option("#entry-position", "1.2")
+        page.fill("#entry-gap", "0.1")
+        page.fill("#entry-why", "planner called")
+        phone.keep()
         page.locator("#entered .entered-line", has_text="as planned").locator("button").click()
         page.fill("#entry-why", "no room on the other side")
         phone.keep()
@@ -328,7 +333,9 @@ def test_what_is_not_as_planned_is_entered_with_its_reason(browser: Browser, add
         ("X-999", "12.5", "planner called, stays out")
     ]
     assert [c["tag"] for c in record["not_pulled"]] == ["D-401"]
-    (row,) = record["rows"]
+    row, unsaid = record["rows"]
+    assert (unsaid["row"], unsaid["within"]) == (1, False)
+    assert [(g["position"], g["gap"]) for g in unsaid["exceptions"]] == [("1.2", "0.1")]
     assert (row["row"], row["within"]) == (2, True)
     assert [(g["position"], g["gap"], g["reason"]) for g in row["exceptions"]] == [("2.1", "1.4", "stiff cable")]
     assert record["working_side"]["side"] == "Cable cellar"
