@@ -196,13 +196,23 @@ function led(list, path) {
   return { newer: parts[1] + "/" + parts[2] };
 }
 
-/* Let the build that waits take over; false when it could not yet take all that this one keeps. */
+/* Let the build that waits take over; false when it could not yet take all that this one keeps, or says nothing. */
 function giveWay(waiting) {
   return new Promise((resolve) => {
     const channel = new MessageChannel();
     channel.port1.onmessage = (event) => resolve(!event.data.failed);
+    setTimeout(resolve, PATIENCE, false);
     waiting.postMessage({ ask: "use" }, [channel.port2]);
   });
+}
+
+/* A page that opens itself anew when the build that was given way to has taken over. It must not ask before: what is
+   asked of a worker in the moment in which it ends may never be answered. */
+function handOver() {
+  const words = "<!doctype html><meta name=color-scheme content='light dark'><script>" +
+    "navigator.serviceWorker.addEventListener('controllerchange', () => location.reload());" +
+    "setTimeout(() => location.reload(), 3000);</scr" + "ipt>"; // it may have been told before it listened
+  return new Response(words, { headers: { "Content-Type": "text/html" } });
 }
 
 /* Whether a newer build that is here could take over: not while another page is open. */
@@ -226,9 +236,7 @@ async function follow() {
 }
 
 async function page(event, path) {
-  if (await gaveWay()) {
-    return new Response("", { headers: { Refresh: "0" } });
-  }
+  if (await gaveWay()) return handOver();
   const list = await theList();
   const leads = list && led(list, path);
   if (leads && leads.to && leads.to !== path) return lead(leads.to);
@@ -240,7 +248,7 @@ async function page(event, path) {
     const answer = await fetch(event.request);
     if (!(leads && leads.newer)) return answer;
     // The host knows the revision, so it has a newer build: the older page is never shown for the newer label.
-    if (answer.status < 400 && (await follow())) return new Response("", { headers: { Refresh: "0" } });
+    if (answer.status < 400 && (await follow())) return handOver();
   } catch (error) {
     if (!(leads && leads.newer)) return lead("offline/away.html", path);
   }
