@@ -348,7 +348,8 @@ class _Compared:
 
     def _insulated(self, cover: Cover) -> Iterator[ComparedLine]:
         insulation = self.wall.insulation
-        says = Message(text=_INSULATED[cover.insulated or "either side"])
+        side = cover.insulated or "either side"  # a word of the file's, no message: not in the call
+        says = Message(text=_INSULATED[side])
         if insulation is None:
             why = Message(text=_("The certificate asks for it."))
             yield _line(Message(text=_("no insulation is stated")), says, "not comparable", why)
@@ -357,7 +358,7 @@ class _Compared:
         working = self.transit.working_side in insulation.sides
         far = any(room != self.transit.working_side for room in insulation.sides)
         fits = {"working side": working, "far side": far, "either side": True, "both sides": working and far}
-        yield _line(rooms, says, "covered" if fits[cover.insulated or "either side"] else "not covered", None)
+        yield _line(rooms, says, "covered" if fits[side] else "not covered", None)
         if cover.insulated_mm is None:
             return
         says = Message(text=_("over at least {length} mm"), values={"length": format_mm(cover.insulated_mm)})
