@@ -25,11 +25,18 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave the long tests out of the default suite: deselected and counted, never 'skipped'."""
+    """Leave the long tests out of the default suite: deselected and counted, never 'skipped'.
+
+    A test in a browser that fails is run once more, and told under "rerun test summary" where that passes: it is
+    looked into all the same, but one missed beat of a shared machine does not hold up everybody's work.
+    """
     long = [item for item in items if item.get_closest_marker("long")]
     if long and not config.getoption("--long"):
         config.hook.pytest_deselected(items=long)
         items[:] = [item for item in items if not item.get_closest_marker("long")]
+    for item in items:
+        if "browser" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.flaky(reruns=1))
     if hasattr(config, "workerinput"):
         items[:] = in_turn(items)
 
