@@ -149,7 +149,9 @@ def _reentry(work: WorkPack, transit_id: str, sizes: Sequence[BlockSize]) -> Ree
     built = as_it_stands(work, transit_id)
     if isinstance(built, str):
         return Reentry(why_not=built)
-    return Reentry(lines=every_size(built, sizes, REENTRY_LIMIT), steps=steps_of_adding(work, transit_id))
+    return Reentry(
+        lines=every_size(built, sizes, REENTRY_LIMIT), bores=built.free_bores, steps=steps_of_adding(work, transit_id)
+    )
 
 
 def steps_of_adding(work: WorkPack, transit_id: str) -> tuple[Step, ...]:

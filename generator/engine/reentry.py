@@ -70,6 +70,13 @@ class Built:
                 found[tag] = Demand(cable, fit_cable(cable, self.catalogue, self.job))
         return found
 
+    @property
+    def free_bores(self) -> tuple[str, ...]:
+        """What pages call the bores of shared blocks that hold a plug only."""
+        blocks = self.catalogue.blocks
+        shared = [p for p in self.layout.placements if p.others]
+        return tuple(name for p in shared for name in p.plugged(blocks[p.part].bores or 0))
+
     def name(self, bay: int, row: int) -> str:
         """Return what pages call a row."""
         return f"{bay}.{row}" if len(self.frame.bays) > 1 else str(row)

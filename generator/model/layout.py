@@ -120,6 +120,10 @@ class Placement(Model):
         held = ((self.cable, self.fit), *((bore.cable, bore.fit) for bore in self.others))
         return tuple((self.position + letter, *one) for letter, one in zip(BORE_LETTERS, held, strict=False))
 
+    def plugged(self, bores: int) -> tuple[str, ...]:
+        """Return what pages call the bores that hold a plug only, of a shared block with so many bores."""
+        return tuple(self.position + letter for letter in BORE_LETTERS[len(self.cables) : bores])
+
 
 class Row(Model):
     """A row of blocks: its height and the lower edge of its blocks, mm from the bay's lower edge."""

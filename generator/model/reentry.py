@@ -64,9 +64,11 @@ class SizeLine(Model):
 class Reentry(Model):
     """Adding a cable to one transit: every block there is, and the steps of opening it and putting the cable in.
 
-    ``why_not`` says why there is no answer at all: '' where there is one.
+    ``why_not`` says why there is no answer at all: '' where there is one. ``bores`` are those of shared blocks that
+    hold a plug only: whether another cable may lie there hangs on those beside it, so on a cable that is known.
     """
 
     lines: tuple[SizeLine, ...] = ()
+    bores: tuple[str, ...] = ()
     steps: tuple[Step, ...] = ()
     why_not: WhyNot | Literal[""] = ""

@@ -47,6 +47,7 @@ class Adding:
 
     why_not: str
     lines: tuple[AddLine, ...]
+    bores: tuple[str, ...]
     steps: tuple[Step, ...]
     again: int | None
     as_built: bool
@@ -65,6 +66,7 @@ def adding_of(pack: TransitPack, reentry: Reentry, as_built: bool, words: Words)
     return Adding(
         words.say(WHY_NOT[reentry.why_not]) if reentry.why_not else "",
         tuple(_line(line, words) for line in reentry.lines),
+        reentry.bores,
         reentry.steps,
         again,
         as_built,

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from generator.model.catalogue import Certificate, Fixing, Opening, Tightening, Weld
 from generator.model.closing import BayClosing, Bolts
 from generator.model.job import Cable
-from generator.model.layout import BORE_LETTERS, DiameterRow, DiameterTable, Fit, Layout, Placement, SealLayout
+from generator.model.layout import DiameterRow, DiameterTable, Fit, Layout, Placement, SealLayout
 from generator.model.pack import TransitPack
 from generator.model.procedure import Bring, Step
 from generator.model.scalars import format_mm
@@ -264,11 +264,10 @@ def _placed(placement: Placement, pack: TransitPack, cables: dict[str, Cable]) -
     """Yield a line for a block, or one for each bore of a block that cables share."""
     if placement.others:
         block = pack.catalogue.blocks.get(placement.part)
-        bores = placement.bores
-        for position, tag, fit in bores:
+        for position, tag, fit in placement.bores:
             yield _line(position, placement.role, placement.size, placement.part, cables[tag], fit)
-        for letter in BORE_LETTERS[len(bores) : (block.bores or 0) if block else 0]:
-            yield _line(placement.position + letter, "plugged", placement.size, placement.part, None, None)
+        for position in placement.plugged((block.bores or 0) if block else 0):
+            yield _line(position, "plugged", placement.size, placement.part, None, None)
         return
     cable = cables[placement.cable] if placement.cable else None
     yield _line(placement.position, placement.role, placement.size, placement.part, cable, placement.fit)

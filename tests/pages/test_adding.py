@@ -128,3 +128,9 @@ def test_the_command_says_what_is_wrong(
     assert main(["one-more", str(DEMO), *arguments]) == code
     said = capsys.readouterr()
     assert says in said.out + said.err
+
+
+def test_a_bore_that_holds_a_plug_only_is_named_and_left_to_the_planner() -> None:
+    """Judge: by hand. D-491 and D-492 share an MB-36-3, which has three bores; the pairs of B4-031 fill their MB-24-2."""
+    assert "Bore 1.4c holds a plug only" in words(section("B7-061"))
+    assert "plug only" not in words(section("B4-031"))
