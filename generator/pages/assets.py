@@ -20,6 +20,7 @@ SCRIPTS = ("copy", "store", "measure", "handover", "record")
 """The scripts of a transit's page, in their order, each complete in itself; wallwork.js runs before them."""
 
 _ONLY_TOGETHER = {f"{ENTERING_STYLES}.css", *(f"{name}.js" for name in SCRIPTS if name != "copy")}
+_REMARK = re.compile(r"""(?<=[;,{})]) // [^"'`]*$""")
 _IMPORT = re.compile(r"^@import .*\n", re.MULTILINE)
 
 
@@ -69,9 +70,9 @@ def _below(folder: Traversable, path: str) -> Iterator[tuple[str, bytes]]:
 
 
 def lean(script: bytes) -> bytes:
-    """Return a script or style sheet of ours without what a phone need not load: indents, lines that only comment.
+    """Return a script or style sheet of ours without what a phone need not load: indents and comments.
 
-    Comments stand on lines of their own, and no text runs over a line: so lines are all this has to know.
+    No text runs over a line, so lines are all this has to know: what follows "; //" without a quote is in no text.
     """
     kept = []
     in_comment = False
@@ -79,6 +80,6 @@ def lean(script: bytes) -> bytes:
         text = line.strip()
         begins = text.startswith("/*")
         if text and not in_comment and not begins and not text.startswith("//"):
-            kept.append(text)
+            kept.append(_REMARK.sub("", text))
         in_comment = (in_comment or begins) and not text.endswith("*/")
     return ("\n".join(kept) + "\n").encode("utf-8")
