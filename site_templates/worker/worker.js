@@ -209,9 +209,10 @@ function giveWay(waiting) {
 /* A page that opens itself anew when the build that was given way to has taken over. It must not ask before: what is
    asked of a worker in the moment in which it ends may never be answered. */
 function handOver() {
+  // It may have been told before it listened: then it asks after a while.
   const words = "<!doctype html><meta name=color-scheme content='light dark'><script>" +
     "navigator.serviceWorker.addEventListener('controllerchange', () => location.reload());" +
-    "setTimeout(() => location.reload(), 3000);</scr" + "ipt>"; // it may have been told before it listened
+    "setTimeout(() => location.reload(), 3000);</script>";
   return new Response(words, { headers: { "Content-Type": "text/html" } });
 }
 
