@@ -115,4 +115,4 @@ def _out(found: Addition, words: Words) -> str:
     if not found.rows_out:
         return words.say("{plates}, no row", plates=plates) if found.plates_out else words.say("no row")
     rows = words.say_count("row {rows}", "rows {rows}", len(found.rows_out), rows=", ".join(found.rows_out))
-    return words.say("{rows}, {plates}", rows=rows, plates=plates) if found.plates_out else rows
+    return words.say("{rows}; {plates}", rows=rows, plates=plates) if found.plates_out else rows

@@ -45,10 +45,10 @@ def test_every_size_with_its_place_and_what_comes_out() -> None:
     assert set(lines) == {"18", "24", "36", "48", "72", "96"}
     assert "4.3–9.9" in lines["18"] and "spare 3.6" in lines["18"] and "1 row plate, no row" in lines["18"]
     assert "new halves" not in lines["18"]
-    assert "spare 2.6" in lines["24"] and "row 3, 2 row plates" in lines["24"]
+    assert "spare 2.6" in lines["24"] and "row 3; 2 row plates" in lines["24"]
     assert f"new halves for 5 cables: {ROW_3}" in lines["24"]
     assert "MB-24, bonded MB-24-E" in lines["24"]
-    assert "spare 1.5" in lines["36"] and "rows 3, 2, 3 row plates" in lines["36"]
+    assert "spare 1.5" in lines["36"] and "rows 3, 2; 3 row plates" in lines["36"]
     assert f"new halves for 10 cables: {ROW_3}, C-201, C-202, I-301, I-302, I-303" in lines["36"]
     assert "pipe MB-36-P" in lines["36"]
     assert "no room" in lines["48"]
